@@ -1,0 +1,110 @@
+//! Requests and replies.
+
+use crate::{Header, Hello, MAX_CODE, Ran, VersionRange};
+use heapless::Vec;
+use postcard_schema::Schema;
+use serde::{Deserialize, Serialize};
+
+/// A request with its sequence number. The host counts up from any start; a request that is sent
+/// again keeps its number.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Schema)]
+pub struct Request {
+    /// The sequence number.
+    pub sequence: u16,
+    /// What is asked.
+    pub ask: Ask,
+}
+
+/// What a host asks. The order is the wire format: append only.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Schema)]
+pub enum Ask {
+    /// Which versions the host speaks. Ends any program.
+    Hello(VersionRange),
+    /// A program's header. Ends any program before.
+    Begin(Header),
+    /// The next steps of the open program.
+    Window(Window),
+    /// End any program, release and unpower.
+    Off,
+    /// Counters.
+    Status,
+}
+
+/// Steps of a program.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Schema)]
+pub struct Window {
+    /// Counts from 0 within the program.
+    pub index: u32,
+    /// Whether the program ends with this window.
+    pub last: bool,
+    /// [`Step`](crate::Step)s, back to back in postcard form.
+    pub code: Vec<u8, MAX_CODE>,
+}
+
+/// A reply with the sequence number of its request.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Schema)]
+pub struct Reply {
+    /// The request's sequence number.
+    pub sequence: u16,
+    /// What is answered.
+    pub answer: Answer,
+}
+
+/// What a station answers. The order is the wire format: append only.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Schema)]
+#[allow(clippy::large_enum_variant)] // one reply exists at a time, on a static buffer
+pub enum Answer {
+    /// Who the station is.
+    Hello(Hello),
+    /// The program is open; nothing is powered yet.
+    Began,
+    /// A window ran.
+    Ran(Ran),
+    /// The socket is released and unpowered.
+    Off,
+    /// Counters.
+    Status(Status),
+    /// The request was not carried out; the socket is released and unpowered.
+    Refused(Refusal),
+}
+
+/// Why a request was not carried out.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, Schema)]
+pub enum Refusal {
+    /// The station speaks other versions.
+    Version(VersionRange),
+    /// The station does not run this kind of program.
+    Kind,
+    /// The package does not fit the socket there.
+    Package,
+    /// A pin would be fed or grounded at a position that cannot.
+    Unconnectable,
+    /// A pin would be fed and grounded, or supplied and driven.
+    Conflict,
+    /// The current limit is outside the station's range.
+    Limit,
+    /// A wait or pulse train would outlast [`SILENCE_MS`](crate::SILENCE_MS) per window.
+    TooLong,
+    /// A step is malformed, or names a pin that the package lacks or does not drive.
+    Step {
+        /// The step's number within the window.
+        index: u16,
+    },
+    /// The window holds more steps, or more captured records, than the station has memory for.
+    TooLarge,
+    /// No program is open, or another window was due.
+    OutOfOrder,
+}
+
+/// A station's counters since it started.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, Schema)]
+pub struct Status {
+    /// Frames whose CRC, form or length was wrong.
+    pub bad_frames: u32,
+    /// Programs that were switched off by powered silence.
+    pub silences: u32,
+    /// Supply trips.
+    pub trips: u32,
+    /// Whether the socket is powered.
+    pub powered: bool,
+}
