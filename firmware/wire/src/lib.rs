@@ -13,26 +13,51 @@
 //! unpowered and no program is open. A repeated request (same sequence number and same bytes) is
 //! answered again from memory and not run again.
 //!
+//! A program is its header, then windows of steps. The first window powers the chip, its last or
+//! a supply trip unpowers it. Between windows drivers, keepers and supply stay as they are, for at
+//! most [`SILENCE_MS`] without a good request; then the socket is released and unpowered. The
+//! sequence numbers of a program's requests follow each other without a gap.
+//!
 //! Messages are postcard 1.x, followed by their CRC-32/ISO-HDLC, in COBS frames ended by a zero
-//! byte. Variants are appended, never moved: postcard encodes their index.
+//! byte; frames with any damage are dropped without an answer. Variants are appended, never
+//! moved: postcard encodes their index. `CHANGES.md` lists the versions.
 
+mod frame;
 mod hello;
 mod message;
 mod pins;
 mod program;
 mod result;
+mod sizes;
+mod steps;
 
+pub use frame::{
+    Accumulator, BufferTooSmall, FrameError, Malformed, decode_reply, decode_request, encode_reply,
+    encode_request,
+};
 pub use hello::{Capabilities, Hello, Nature, ResetCause, VersionRange};
 pub use message::{Answer, Ask, Refusal, Reply, Request, Status, Window};
 pub use pins::Pins;
 pub use program::{Header, Kind, Power, Rail, Step, Strength, Voltage};
 pub use result::{Ended, Failure, PinCount, Place, Ran, Seen, Summary};
+pub use sizes::MAX_FRAME;
+pub use steps::{Full, Items, Records, Steps, push_seen, push_step};
 
 /// The protocol versions that this build speaks.
 pub const VERSIONS: VersionRange = VersionRange { min: 1, max: 1 };
 
 /// The longest powered silence, in milliseconds: beyond it the station switches off.
 pub const SILENCE_MS: u32 = 200;
+
+/// The least time of each level of a pulse, in nanoseconds, whatever the settling time.
+pub const PULSE_LEVEL_NS: u32 = 500;
+
+/// The bit rate of a serial line between host and station: 8 data bits, no parity, 1 stop bit.
+pub const SERIAL_BAUD: u32 = 921_600;
+
+/// The hash of the shape of all messages, for [`Hello::schema`].
+pub const SCHEMA: [u8; 8] =
+    postcard_schema::key::Key::for_path::<(Request, Reply)>("dipsift").to_bytes();
 
 /// The most bytes of step code in a window.
 pub const MAX_CODE: usize = 1024;
@@ -41,4 +66,4 @@ pub const MAX_CAPTURE: usize = 1024;
 /// The most first failures that a summary keeps.
 pub const MAX_FIRST: usize = 8;
 /// The most bytes of an encoded message with its CRC.
-pub const MAX_MESSAGE: usize = 1536;
+pub const MAX_MESSAGE: usize = 1792;

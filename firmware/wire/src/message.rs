@@ -77,15 +77,18 @@ pub enum Refusal {
     Kind,
     /// The package does not fit the socket there.
     Package,
-    /// A pin would be fed or grounded at a position that cannot.
+    /// A pin would be fed or grounded at a position that cannot, or that the package lacks; or
+    /// nothing would be fed or grounded; or the station lacks the voltage.
     Unconnectable,
     /// A pin would be fed and grounded, or supplied and driven.
     Conflict,
     /// The current limit is outside the station's range.
     Limit,
-    /// A wait or pulse train would outlast [`SILENCE_MS`](crate::SILENCE_MS) per window.
+    /// The settling times, waits and pulse trains would outlast
+    /// [`SILENCE_MS`](crate::SILENCE_MS) in one window.
     TooLong,
-    /// A step is malformed, or names a pin that the package lacks or does not drive.
+    /// A step is malformed, names a pin that the package lacks, pulses a pin that is not driven,
+    /// or proves the release of one that is driven or supplied.
     Step {
         /// The step's number within the window.
         index: u16,

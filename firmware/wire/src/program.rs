@@ -111,7 +111,9 @@ pub enum Step {
         high: Pins,
     },
     /// Prove `pins`, none of them driven, to be high impedance: with the keeper high each reads
-    /// high, with the keeper low each reads low. The rails are put back afterwards.
+    /// high, with the keeper low each reads low. The other rail is off meanwhile; both are put
+    /// back afterwards. Each half is a comparison of its own. Waits the keepers' settling time
+    /// three times.
     ExpectReleased {
         /// The pins to prove.
         pins: Pins,
@@ -119,7 +121,8 @@ pub enum Step {
         keeper: Strength,
     },
     /// Take a driven pin to its other level and back, `times` times, with half the settling
-    /// time or more in each level.
+    /// time, and no less than [`PULSE_LEVEL_NS`](crate::PULSE_LEVEL_NS), in each level. Waits the
+    /// settling time after the last.
     Pulse {
         /// The pin's number.
         pin: u8,

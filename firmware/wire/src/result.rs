@@ -76,7 +76,9 @@ pub struct Summary {
     pub pins: Vec<PinCount, 40>,
     /// The first failures, in order.
     pub first: Vec<Failure, MAX_FIRST>,
-    /// The smallest supply current measured, in microamperes; 0 for an unpowered program.
+    /// The smallest supply current measured, in microamperes; 0 for an unpowered program. It is
+    /// measured at power-up, at each [`Step::Current`](crate::Step::Current) and at the end of
+    /// each window.
     pub current_min_ua: u32,
     /// The largest supply current measured, in microamperes; 0 for an unpowered program.
     pub current_max_ua: u32,
