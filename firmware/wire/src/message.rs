@@ -17,6 +17,7 @@ pub struct Request {
 
 /// What a host asks. The order is the wire format: append only.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Schema)]
+#[allow(clippy::large_enum_variant)] // one request exists at a time, and nothing allocates
 pub enum Ask {
     /// Which versions the host speaks. Ends any program.
     Hello(VersionRange),
