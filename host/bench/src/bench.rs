@@ -1,0 +1,174 @@
+//! A tester with what has been prepared for it.
+
+use crate::preflight::{self, Finding};
+use crate::{Outcome, Prepared, Reason, Refused, Report, Selftest, judge, prepare, selftest};
+use dipsift_language::{Family, Part};
+use dipsift_link::{Link, LinkError, Transport};
+use dipsift_wire::{Hello, Nature};
+use std::collections::HashMap;
+use std::sync::Arc;
+
+/// A tester that has said hello.
+pub struct Bench<T: Transport> {
+    link: Link<T>,
+    hello: Hello,
+    prepared: HashMap<(String, Family), Arc<Prepared>>,
+}
+
+impl<T: Transport> Bench<T> {
+    /// A bench with this tester.
+    pub fn new(link: Link<T>) -> Self {
+        let hello = link.hello().clone();
+        Self { link, hello, prepared: HashMap::new() }
+    }
+
+    /// What the tester says of itself.
+    pub fn tester(&self) -> &Hello {
+        &self.hello
+    }
+
+    /// Whether verdicts of this tester are real.
+    pub fn nature(&self) -> &'static str {
+        match self.hello.nature {
+            Nature::Real => "real",
+            Nature::Emulated => "emulated",
+            Nature::Simulated => "simulated",
+        }
+    }
+
+    /// The link, for programs of one's own.
+    pub fn link(&mut self) -> &mut Link<T> {
+        &mut self.link
+    }
+
+    /// Places a part, chooses its supply and generates its vectors, once for each part and family.
+    pub fn prepare(&mut self, part: &Arc<Part>, family: Family) -> Result<Arc<Prepared>, Refused> {
+        let key = (part.number.clone(), family);
+        if let Some(prepared) = self.prepared.get(&key)
+            && Arc::ptr_eq(&prepared.part, part)
+        {
+            return Ok(Arc::clone(prepared));
+        }
+        let prepared = Arc::new(prepare::prepare(part, family, &self.hello.capabilities)?);
+        self.prepared.insert(key, Arc::clone(&prepared));
+        Ok(prepared)
+    }
+
+    /// Checks the chip in the socket once. `seated` says that the user has looked at its seat
+    /// and direction, so that a missing contact or a short is the chip's own.
+    pub fn check(&mut self, prepared: &Prepared, seated: bool) -> Report {
+        match self.try_check(prepared, seated) {
+            Ok(report) => report,
+            Err(error) => {
+                let mut report = prepared.report(self.nature());
+                (report.outcome, report.reason) = if error.is_refusal() {
+                    (Outcome::Refused, Reason::Unsupported)
+                } else {
+                    (Outcome::Trouble, Reason::Link)
+                };
+                report.sentences.push(error.to_string());
+                report
+            }
+        }
+    }
+
+    /// Checks the chip several times. Checks that disagree make an intermittent chip, which is no
+    /// go: it would fail in a repair.
+    pub fn check_repeated(
+        &mut self,
+        prepared: &Prepared,
+        seated: bool,
+        times: u32,
+        progress: &mut dyn FnMut(u32),
+    ) -> Report {
+        let mut kept: Option<Report> = None;
+        let mut outcomes: Vec<(Outcome, u32)> = Vec::new();
+        for round in 1..=times.max(1) {
+            let report = self.check(prepared, seated);
+            progress(round);
+            match outcomes.iter_mut().find(|(outcome, _)| *outcome == report.outcome) {
+                Some((_, count)) => *count += 1,
+                None => outcomes.push((report.outcome, 1)),
+            }
+            let stop = matches!(report.outcome, Outcome::Trouble | Outcome::Refused);
+            if stop || kept.as_ref().is_none_or(|kept| rank(&report) > rank(kept)) {
+                kept = Some(report);
+            }
+            if stop {
+                break;
+            }
+        }
+        let mut report = kept.unwrap_or_else(|| prepared.report(self.nature()));
+        if outcomes.len() > 1 && !matches!(report.outcome, Outcome::Trouble | Outcome::Refused) {
+            let counts: Vec<String> = outcomes
+                .iter()
+                .map(|(outcome, count)| format!("{} {count}", outcome.words()))
+                .collect();
+            report.reason = Reason::Intermittent;
+            report
+                .sentences
+                .insert(0, format!("intermittent: {} of {times} checks", counts.join(", ")));
+            if outcomes.iter().any(|(outcome, _)| *outcome == Outcome::NoGo) || seated {
+                report.outcome = Outcome::NoGo;
+            } else {
+                report.outcome = Outcome::NotDecided;
+                report.sentences.push("clean the pins, seat the chip again and repeat".into());
+            }
+        }
+        report
+    }
+
+    /// Whether something is in the socket: a survey of all positions, unpowered.
+    pub fn occupied(&mut self) -> Result<bool, LinkError> {
+        Ok(self.survey()?.is_some())
+    }
+
+    /// Runs the tester's own check on an empty socket.
+    pub fn selftest(&mut self) -> Result<Selftest, LinkError> {
+        selftest::run(&mut self.link, &self.hello.capabilities)
+    }
+
+    fn survey(&mut self) -> Result<Option<preflight::Survey>, LinkError> {
+        let run = self.link.run(&preflight::unpowered(40, 0), &preflight::survey_steps())?;
+        Ok(preflight::survey(&run.seen))
+    }
+
+    /// The look before power.
+    pub(crate) fn look(&mut self, prepared: &Prepared) -> Result<Finding, LinkError> {
+        let placement = &prepared.placement;
+        let header = preflight::unpowered(placement.pins, placement.shift);
+        let steps = preflight::steps(placement, prepared.connected);
+        let run = self.link.run(&header, &steps)?;
+        let finding = preflight::read(placement, prepared.connected, &run.seen);
+        if !matches!(finding, Finding::Empty | Finding::Open(_)) {
+            return Ok(finding);
+        }
+        match preflight::whereabouts(placement, self.survey()?) {
+            Finding::Ready => Ok(finding),
+            // A single chip pin may still show where most have no contact.
+            Finding::Empty => Ok(finding),
+            elsewhere => Ok(elsewhere),
+        }
+    }
+
+    fn try_check(&mut self, prepared: &Prepared, seated: bool) -> Result<Report, LinkError> {
+        let mut report = prepared.report(self.nature());
+        let finding = self.look(prepared)?;
+        if !judge::before_power(prepared, &finding, seated, &mut report) {
+            return Ok(report);
+        }
+        let run = self.link.run(&prepared.header(false), &prepared.vectors.steps)?;
+        judge::after_vectors(&mut self.link, prepared, &run.summary, seated, &mut report)?;
+        Ok(report)
+    }
+}
+
+/// Which of several reports of one chip says most.
+fn rank(report: &Report) -> u8 {
+    match report.outcome {
+        Outcome::Go => 0,
+        Outcome::NotDecided => 1,
+        Outcome::NoGo => 2,
+        Outcome::Refused | Outcome::Trouble => 3,
+    }
+}

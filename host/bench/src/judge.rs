@@ -1,0 +1,240 @@
+//! From what was seen to a verdict.
+
+use crate::placement::list;
+use crate::preflight::Finding;
+use crate::words::pin_faults;
+use crate::{Outcome, Prepared, Reason, Report, SupplyChoice};
+use dipsift_language::{Class, Output, PinId};
+use dipsift_link::{Link, LinkError, Transport};
+use dipsift_wire::{Ended, Header, Pins, Rail, Seen, Step, Summary};
+
+const LOOK_AT_THE_NOTCH: &str = "short or turned round: look at the notch";
+const SEAT_AGAIN: &str =
+    "clean the pins, seat the chip again and repeat; say --seated once its seat is sure";
+
+/// Judges the look before power. Returns whether the vectors should run.
+pub(crate) fn before_power(
+    prepared: &Prepared,
+    finding: &Finding,
+    seated: bool,
+    report: &mut Report,
+) -> bool {
+    let sure = if seated { Outcome::NoGo } else { Outcome::NotDecided };
+    let (outcome, reason) = match finding {
+        Finding::Ready => return true,
+        Finding::Empty => {
+            report.sentences.push("no pin shows contact: the socket is empty".into());
+            (Outcome::NotDecided, Reason::EmptySocket)
+        }
+        Finding::NotAtRest(millivolts) => {
+            report.sentences.push(format!(
+                "the supply position shows {millivolts} mV at rest: not powered; run selftest"
+            ));
+            (Outcome::Trouble, Reason::NotAtRest)
+        }
+        Finding::ShortOrTurned { millivolts } => {
+            report.sentences.push(LOOK_AT_THE_NOTCH.into());
+            report.sentences.push(format!(
+                "the supply pin, pulled up by the light keeper, stays at {millivolts} mV; nothing was powered"
+            ));
+            (sure, Reason::ShortOrTurned)
+        }
+        Finding::Open(pins) => {
+            report.open = pins.iter().collect();
+            report
+                .sentences
+                .push(format!("reseat: pin {} shows no contact; nothing was powered", list(*pins)));
+            if !seated {
+                report.sentences.push(SEAT_AGAIN.into());
+            }
+            (sure, Reason::OpenContact)
+        }
+        Finding::Misplaced(words) => {
+            report.sentences.push(words.clone());
+            report.sentences.push(format!(
+                "nothing was powered; seat the {} with {}",
+                prepared.name,
+                prepared.placement.words()
+            ));
+            (Outcome::NotDecided, Reason::Misplaced)
+        }
+    };
+    report.outcome = outcome;
+    report.reason = reason;
+    false
+}
+
+/// Judges the powered program, running it again with other conditions where that can explain a
+/// failure.
+pub(crate) fn after_vectors<T: Transport>(
+    link: &mut Link<T>,
+    prepared: &Prepared,
+    summary: &Summary,
+    seated: bool,
+    report: &mut Report,
+) -> Result<(), LinkError> {
+    report.supply_mv = prepared.supply.millivolts();
+    report.current_ua = summary.current_max_ua;
+    report.steps = summary.steps;
+    report.failures = summary.failures;
+    match summary.ended {
+        Ended::TrippedAtPowerUp => {
+            report.outcome = if seated { Outcome::NoGo } else { Outcome::NotDecided };
+            report.reason = Reason::ShortOrTurned;
+            report.sentences.push(LOOK_AT_THE_NOTCH.into());
+            report.sentences.push(format!(
+                "the supply tripped at {} mA before the first vector",
+                prepared.supply.limit_ua / 1_000
+            ));
+            return Ok(());
+        }
+        Ended::Tripped { step } => {
+            report.outcome = Outcome::NoGo;
+            report.reason = Reason::TrippedInVectors;
+            report.sentences.push(format!(
+                "the supply tripped at {} mA in step {step}",
+                prepared.supply.limit_ua / 1_000
+            ));
+            return Ok(());
+        }
+        Ended::Complete => {}
+    }
+    if summary.failures == 0 {
+        report.outcome = Outcome::Go;
+        report.reason = Reason::Functional;
+        report.not_tested = prepared.not_tested.clone();
+        if prepared.supply.millivolts() < 5_000 {
+            report.sentences.push("functional at 3.3 V".into());
+        }
+        return Ok(());
+    }
+    report.outcome = Outcome::NoGo;
+    report.reason = Reason::Functions;
+    report.pins = pin_faults(
+        &prepared.part,
+        &prepared.package,
+        &prepared.vectors.steps,
+        &summary.pins,
+        &summary.first,
+    );
+    if let Some(sentence) = weak_low(link, prepared)? {
+        report.outcome = Outcome::NotDecided;
+        report.reason = Reason::WeakLow;
+        report.sentences.push(sentence);
+        return Ok(());
+    }
+    if works_relaxed(link, prepared)? {
+        if SupplyChoice::below_specification(prepared.family) {
+            report.outcome = Outcome::NotDecided;
+            report.reason = Reason::WeakAtLowSupply;
+            report.sentences.push(
+                "works when given more time and no load: weak or slow at 3.3 V, which its maker \
+                 does not specify"
+                    .into(),
+            );
+        } else {
+            report.sentences.push("works when given more time and no load: weak or slow".into());
+        }
+    }
+    Ok(())
+}
+
+/// The guaranteed low input level of TTL in millivolts (TI SN7400 data sheet, SDLS025).
+const TTL_LOW_MV: u32 = 800;
+
+/// Inputs whose low level on this fixture may stay above what their family guarantees, with that
+/// level: an input of k unit loads behind R ohms sits near 4.3 V · R / (R + 4000/k).
+fn heavy_inputs(prepared: &Prepared) -> Vec<(u8, PinId, u32)> {
+    if prepared.family.class() != Class::Ttl {
+        return Vec::new();
+    }
+    (1..=prepared.package.pins.len() as u8)
+        .filter_map(|number| Some((number, prepared.package.at(number)?)))
+        .map(|(number, id)| {
+            let (light, firm) = prepared.conditions.rails(Rail::High);
+            let pin = prepared.part.pin(id);
+            (number, id, prepared.conditions.driven_low_mv(pin, light, firm))
+        })
+        .filter(|(.., millivolts)| *millivolts > TTL_LOW_MV)
+        .collect()
+}
+
+/// Whether the failures are exactly those of a chip that takes one weak low for a high. Says so
+/// in words, or nothing.
+fn weak_low<T: Transport>(
+    link: &mut Link<T>,
+    prepared: &Prepared,
+) -> Result<Option<String>, LinkError> {
+    let heavy = heavy_inputs(prepared);
+    if heavy.is_empty() {
+        return Ok(None);
+    }
+    let steps = &prepared.vectors.steps;
+    let header = prepared.header(true);
+    let seen = levels_by_step(&header, steps, &link.run(&header, steps)?.seen);
+    for (number, id, millivolts) in heavy {
+        let shown = dipsift_generator::replay(
+            &prepared.part,
+            &prepared.package,
+            &prepared.conditions,
+            steps,
+            &[(number, true)],
+        );
+        let same = shown.iter().all(|shown| {
+            let compared = shown.pins.0;
+            match seen.get(shown.step as usize).map(Vec::as_slice) {
+                // With the keeper high, then with the keeper low.
+                Some([high, low]) => !high.0 & compared == 0 && low.0 & compared == 0,
+                Some([seen]) => (seen.0 ^ shown.high.0) & compared == 0,
+                _ => false,
+            }
+        });
+        if same {
+            let name = &prepared.part.pin(id).name;
+            return Ok(Some(format!(
+                "explained by a weak low: {name} (pin {number}) loads this tester so much that its \
+                 low is about {millivolts} mV, above the guaranteed {TTL_LOW_MV} mV"
+            )));
+        }
+    }
+    Ok(None)
+}
+
+/// The captured levels of each step.
+fn levels_by_step(header: &Header, steps: &[Step], seen: &[Seen]) -> Vec<Vec<Pins>> {
+    let mut records = seen.iter();
+    steps
+        .iter()
+        .map(|step| {
+            records
+                .by_ref()
+                .take(header.records(step))
+                .filter_map(|record| match record {
+                    Seen::Levels(levels) => Some(*levels),
+                    _ => None,
+                })
+                .collect()
+        })
+        .collect()
+}
+
+/// How much longer a relaxed run waits.
+const RELAXED: u32 = 20;
+
+/// Whether the chip passes with much more time and, where no output needs a pull-up, no load.
+fn works_relaxed<T: Transport>(link: &mut Link<T>, prepared: &Prepared) -> Result<bool, LinkError> {
+    let mut header = prepared.header(false);
+    header.settle_ns = header.settle_ns.saturating_mul(RELAXED);
+    let pulled_up = prepared.part.pins.iter().any(|pin| pin.output == Some(Output::OpenCollector));
+    let steps: Vec<Step> = prepared
+        .vectors
+        .steps
+        .iter()
+        .map(|step| match step {
+            Step::Keep { .. } if !pulled_up => Step::Keep { light: Rail::Off, firm: Rail::Off },
+            other => *other,
+        })
+        .collect();
+    let run = link.run(&header, &steps)?;
+    Ok(run.summary.ended == Ended::Complete && run.summary.failures == 0)
+}

@@ -1,0 +1,212 @@
+//! Everything that a check of one part needs, made once.
+
+use crate::{NoPlacement, Outcome, Placement, Reason, Report, SupplyChoice};
+use dipsift_generator::{Conditions, Vectors};
+use dipsift_language::{Family, Output, Package, PackageKind, Part, Role};
+use dipsift_wire::{Capabilities, Header, Kind, Pins, Power, Strength, Voltage};
+use std::sync::Arc;
+
+/// A part that is ready to be checked on one tester.
+pub struct Prepared {
+    /// The part.
+    pub part: Arc<Part>,
+    /// The family.
+    pub family: Family,
+    /// The name as people write it, `74LS00`.
+    pub name: String,
+    /// The package.
+    pub package: Package,
+    /// Where it sits.
+    pub placement: Placement,
+    /// How it is powered.
+    pub supply: SupplyChoice,
+    /// What its vectors were generated for.
+    pub conditions: Conditions,
+    /// Its vectors.
+    pub vectors: Vectors,
+    /// What a go does not say.
+    pub not_tested: Vec<String>,
+    /// The pins that must show contact.
+    pub connected: Pins,
+}
+
+/// A part that is not checked here, and why.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Refused {
+    /// The part's number.
+    pub part: String,
+    /// The family's word.
+    pub family: String,
+    /// The name as people write it.
+    pub name: String,
+    /// Why, and what would be needed.
+    pub sentences: Vec<String>,
+}
+
+impl Refused {
+    /// A refusal with one sentence.
+    pub fn because(part: &str, family: &str, name: String, sentence: String) -> Self {
+        Self { part: part.into(), family: family.into(), name, sentences: vec![sentence] }
+    }
+
+    /// The refusal as a report.
+    pub fn report(&self, tester: &str) -> Report {
+        Report {
+            part: self.part.clone(),
+            family: self.family.clone(),
+            name: self.name.clone(),
+            outcome: Outcome::Refused,
+            reason: Reason::Unsupported,
+            sentences: self.sentences.clone(),
+            pins: Vec::new(),
+            open: Vec::new(),
+            supply_mv: 0,
+            current_ua: 0,
+            steps: 0,
+            failures: 0,
+            not_tested: Vec::new(),
+            tester: tester.into(),
+        }
+    }
+}
+
+/// The name of a part in a family, as people write it: `74LS00`, `4017`, `4049UB`, `74HC40`.
+pub fn name(part: &Part, family: Family) -> String {
+    match family {
+        Family::Standard | Family::B | Family::Nmos => part.number.clone(),
+        Family::Ub => format!("{}UB", part.number),
+        _ => match part.number.strip_prefix("74") {
+            Some(rest) => format!("74{}{rest}", family.word()),
+            None => format!("{} {}", part.number, family.word()),
+        },
+    }
+}
+
+/// What no check on this tester says, whatever the part.
+const NEVER_TESTED: [&str; 4] = [
+    "delay: outputs are read a microsecond or more after each change",
+    "drive: outputs carry a keeper's current, not their rated load",
+    "temperature: the chip is at room temperature",
+    "supply margin: the supply is at its nominal voltage",
+];
+
+/// The drivers' own output resistance (STM32F405/407 data sheet: 0.4 V at 8 mA at most).
+const DRIVER_OHMS: u32 = 50;
+
+/// The generator's conditions for a part on a tester.
+pub(crate) fn conditions(
+    family: Family,
+    keeper: Strength,
+    capabilities: &Capabilities,
+) -> Conditions {
+    Conditions {
+        keeper,
+        series_ohms: capabilities.series_ohms + DRIVER_OHMS,
+        light_ohms: capabilities.light_keeper_ohms,
+        firm_ohms: capabilities.firm_keeper_ohms,
+        high_mv: capabilities.drive_mv.into(),
+        ..Conditions::reference(family)
+    }
+}
+
+/// Places a part, chooses its supply and generates its vectors.
+pub(crate) fn prepare(
+    part: &Arc<Part>,
+    family: Family,
+    capabilities: &Capabilities,
+) -> Result<Prepared, Refused> {
+    let refuse = |sentence: String| {
+        Refused::because(&part.number, family.word(), name(part, family), sentence)
+    };
+    if part.memory.is_some() {
+        return Err(refuse(format!(
+            "{} is a memory: its description is read, but this version has no march tests yet",
+            part.number
+        )));
+    }
+    let package = part.package(PackageKind::Dip, family).cloned().ok_or_else(|| {
+        refuse(format!("{} has no dual in-line pinout in this family", part.number))
+    })?;
+    let supply = SupplyChoice::of(part, family);
+    let offered = match supply.voltage {
+        Voltage::V3_3 => capabilities.v3_3,
+        Voltage::V5 => capabilities.v5,
+    };
+    if !offered {
+        return Err(refuse(format!("this tester has no {} mV supply", supply.millivolts())));
+    }
+    let placement = Placement::find(part, &package, capabilities)
+        .map_err(|error: NoPlacement| refuse(error.to_string()))?;
+    let conditions = conditions(family, supply.keeper, capabilities);
+    let vectors = dipsift_generator::generate(part, &package, &conditions)
+        .map_err(|error| refuse(error.to_string()))?;
+    let connected = (1..=placement.pins)
+        .filter(|&number| {
+            package
+                .at(number)
+                .is_some_and(|id| !matches!(part.pin(id).role, Role::Ground | Role::Open))
+        })
+        .collect();
+    let mut not_tested: Vec<String> = Vec::new();
+    if part.pins.iter().any(|pin| pin.schmitt) {
+        not_tested.push("hysteresis: inputs see full levels only".into());
+    }
+    if part.pins.iter().any(|pin| pin.output == Some(Output::OpenCollector)) {
+        not_tested.push("the voltage that open-collector outputs stand".into());
+    }
+    not_tested.extend(NEVER_TESTED.iter().map(|line| (*line).to_string()));
+    not_tested.extend(part.untested.iter().cloned());
+    not_tested.extend(vectors.untested.iter().cloned());
+    Ok(Prepared {
+        part: Arc::clone(part),
+        family,
+        name: name(part, family),
+        package,
+        placement,
+        supply,
+        conditions,
+        vectors,
+        not_tested,
+        connected,
+    })
+}
+
+impl Prepared {
+    /// The header of the powered program.
+    pub(crate) fn header(&self, capture: bool) -> Header {
+        Header {
+            kind: Kind::Vector,
+            pins: self.placement.pins,
+            shift: self.placement.shift,
+            power: Some(Power {
+                feed: self.placement.feed,
+                ground: self.placement.ground,
+                voltage: self.supply.voltage,
+                limit_ua: self.supply.limit_ua,
+            }),
+            settle_ns: self.supply.settle_ns,
+            keeper_ns: crate::preflight::KEEPER_NS,
+            capture,
+        }
+    }
+
+    /// A report that nothing is known for yet.
+    pub(crate) fn report(&self, tester: &str) -> Report {
+        Report {
+            part: self.part.number.clone(),
+            family: self.family.word().into(),
+            name: self.name.clone(),
+            outcome: Outcome::NotDecided,
+            reason: Reason::Link,
+            sentences: Vec::new(),
+            pins: Vec::new(),
+            open: Vec::new(),
+            supply_mv: 0,
+            current_ua: 0,
+            steps: 0,
+            failures: 0,
+            not_tested: Vec::new(),
+            tester: tester.into(),
+        }
+    }
+}

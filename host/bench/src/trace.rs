@@ -1,0 +1,119 @@
+//! A user's own stimulus, played on the chip.
+
+use crate::preflight::Finding;
+use crate::{Bench, Prepared, Stimulus};
+use dipsift_generator::{Expected, TraceRefused};
+use dipsift_link::{LinkError, Transport};
+use dipsift_wire::{Ended, Seen};
+use serde::Serialize;
+use thiserror::Error;
+
+/// What one row showed: levels `H`, `L`, `Z` and `X`, in the order of [`Trace::pins`].
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct TraceRow {
+    /// What was seen. `Z` followed the keeper both ways; `X` neither held nor followed.
+    pub seen: String,
+    /// What the description says. `X` is not known.
+    pub expected: String,
+}
+
+/// A played stimulus.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Trace {
+    /// The signal pins, ascending.
+    pub pins: Vec<u8>,
+    /// Every row.
+    pub rows: Vec<TraceRow>,
+    /// How many cells show another level than the description says, where it says one.
+    pub differing: usize,
+}
+
+/// Why a stimulus was not played to its end.
+#[derive(Debug, Error)]
+pub enum TraceError {
+    /// A row would drive an enabled output, or break another rule of the part.
+    #[error("row {row}: {reason}")]
+    Refused {
+        /// The row, counted from 0 like the `step` column.
+        row: usize,
+        /// Why.
+        reason: String,
+    },
+    /// The look before power did not end well.
+    #[error("the chip is not ready: {0:?}")]
+    NotReady(Finding),
+    /// The supply tripped.
+    #[error("the supply tripped")]
+    Tripped,
+    /// The tester or its link failed.
+    #[error(transparent)]
+    Link(#[from] LinkError),
+}
+
+impl<T: Transport> Bench<T> {
+    /// Plays a stimulus on the chip in the socket.
+    pub fn trace(&mut self, prepared: &Prepared, stimulus: &Stimulus) -> Result<Trace, TraceError> {
+        let plan = dipsift_generator::trace(
+            &prepared.part,
+            &prepared.package,
+            &prepared.conditions,
+            &stimulus.rows,
+        )
+        .map_err(|TraceRefused { row, reason }| TraceError::Refused {
+            row,
+            reason: reason.to_string(),
+        })?;
+        match self.look(prepared)? {
+            Finding::Ready => {}
+            other => return Err(TraceError::NotReady(other)),
+        }
+        let run = self.link().run(&prepared.header(false), &plan.steps)?;
+        if run.summary.ended != Ended::Complete {
+            return Err(TraceError::Tripped);
+        }
+        let samples: Vec<_> = run
+            .seen
+            .iter()
+            .filter_map(
+                |record| if let Seen::Levels(levels) = record { Some(*levels) } else { None },
+            )
+            .collect();
+        let rows: Vec<TraceRow> = samples
+            .chunks_exact(2)
+            .zip(&plan.expected)
+            .map(|(pair, expected)| TraceRow {
+                seen: plan
+                    .pins
+                    .iter()
+                    .map(|&pin| seen(pair[0].contains(pin), pair[1].contains(pin)))
+                    .collect(),
+                expected: expected.iter().map(|&level| letter(level)).collect(),
+            })
+            .collect();
+        let differing = rows
+            .iter()
+            .flat_map(|row| row.seen.chars().zip(row.expected.chars()))
+            .filter(|(seen, expected)| *expected != 'X' && seen != expected)
+            .count();
+        Ok(Trace { pins: plan.pins, rows, differing })
+    }
+}
+
+/// The level that a pin showed with the keeper high, then low.
+const fn seen(with_high: bool, with_low: bool) -> char {
+    match (with_high, with_low) {
+        (true, true) => 'H',
+        (false, false) => 'L',
+        (true, false) => 'Z',
+        (false, true) => 'X',
+    }
+}
+
+const fn letter(level: Expected) -> char {
+    match level {
+        Expected::High => 'H',
+        Expected::Low => 'L',
+        Expected::Released => 'Z',
+        Expected::Unknown => 'X',
+    }
+}
