@@ -1,0 +1,96 @@
+//! Pinouts and directions against Debian's `kicad-symbols` and typed pinouts.
+
+use dipsift_language::{Family, Output, Part};
+use dipsift_tests::bench::{part, usual_family};
+use dipsift_tests::kicad::{
+    Aspect, Difference, Pinout, Symbols, accepted, differences, names, typed_pinouts,
+};
+use dipsift_tests::{Check, PARTS};
+use std::collections::BTreeSet;
+
+/// The family of the symbol that a part is compared with.
+fn family(part: &Part, symbol: &str) -> Result<Family, String> {
+    let family = if symbol.starts_with("74LS") {
+        Family::Ls
+    } else if symbol.starts_with("74HC") {
+        Family::Hc
+    } else {
+        usual_family(part)?
+    };
+    if part.made.contains(&family) { Ok(family) } else { usual_family(part) }
+}
+
+/// What differs between a description and its symbol; `None` where there is no symbol.
+fn against_symbols(symbols: &Symbols, part: &Part) -> Result<Option<BTreeSet<Difference>>, String> {
+    let Some(symbol) = symbols.name(&part.number) else { return Ok(None) };
+    let ours = Pinout::of(part, family(part, &symbol)?)?;
+    let theirs = symbols.pinout(&symbol)?;
+    Ok(Some(differences(&part.number, &ours, &theirs, &names(&part.number)?)))
+}
+
+#[test]
+fn each_difference_from_the_symbols_is_decided_by_a_data_sheet() -> Check {
+    let symbols = Symbols::installed()?;
+    println!("compared with {}", Symbols::version()?);
+    let expected: BTreeSet<Difference> =
+        accepted()?.into_iter().map(|accepted| accepted.difference).collect();
+    let mut found = BTreeSet::new();
+    for number in PARTS {
+        found.extend(against_symbols(&symbols, &*part(number)?)?.unwrap_or_default());
+    }
+    let mut message = String::new();
+    for difference in found.difference(&expected) {
+        message += &format!("\nnot listed: {difference}");
+    }
+    for difference in expected.difference(&found) {
+        message += &format!("\nlisted, but does not occur: {difference}");
+    }
+    assert!(message.is_empty(), "part | pin | aspect | description | symbol{message}");
+    Ok(())
+}
+
+#[test]
+fn parts_without_a_symbol_have_a_typed_pinout() -> Check {
+    let symbols = Symbols::installed()?;
+    let missing: Vec<&str> =
+        PARTS.iter().copied().filter(|number| symbols.name(number).is_none()).collect();
+    let typed: Vec<String> = typed_pinouts()?.into_iter().map(|(number, _)| number).collect();
+    if missing == typed { Ok(()) } else { Err(format!("without: {missing:?}, typed: {typed:?}")) }
+}
+
+#[test]
+fn typed_pinouts_agree() -> Check {
+    for (number, theirs) in typed_pinouts()? {
+        let part = part(&number)?;
+        let ours = Pinout::of(&part, usual_family(&part)?)?;
+        let found = differences(&number, &ours, &theirs, &names(&number)?);
+        if !found.is_empty() {
+            return Err(format!("{found:#?}"));
+        }
+    }
+    Ok(())
+}
+
+/// Another kind of output at any one pin is noticed.
+#[test]
+fn a_changed_output_kind_is_noticed() -> Check {
+    let symbols = Symbols::installed()?;
+    for number in PARTS {
+        let right = part(number)?;
+        let Some(before) = against_symbols(&symbols, &right)? else { continue };
+        for index in 0..right.pins.len() {
+            let Some(kind) = right.pins[index].output else { continue };
+            let mut wrong = Part::clone(&right);
+            wrong.pins[index].output = Some(match kind {
+                Output::TotemPole | Output::ThreeState => Output::OpenCollector,
+                Output::OpenCollector => Output::TotemPole,
+            });
+            let after = against_symbols(&symbols, &wrong)?.unwrap_or_default();
+            let name = &right.pins[index].name;
+            if after == before || !after.iter().any(|found| found.aspect == Aspect::Kind) {
+                return Err(format!("{number} {name}: not noticed"));
+            }
+        }
+    }
+    Ok(())
+}
