@@ -235,7 +235,6 @@ impl Vectors {
     pub(crate) fn times(part: &Part, conditions: &Conditions) -> (u32, u32) {
         // 22 kΩ into about 60 pF of socket and wiring, five time constants.
         const LIGHT_NS: u32 = 10_000;
-        const FIRM_NS: u32 = 1_000;
         let weak = part.pins.iter().any(|pin| {
             pin.output == Some(Output::OpenCollector) || pin.output == Some(Output::ThreeState)
         });
@@ -246,7 +245,7 @@ impl Vectors {
             Family::C => 2_000,
             _ => 1_000,
         };
-        (settle, if bipolar { FIRM_NS.max(LIGHT_NS) } else { LIGHT_NS })
+        (settle, LIGHT_NS)
     }
 }
 

@@ -76,9 +76,12 @@ impl Player {
         (self.chip.driven, self.chip.high)
     }
 
-    /// Sets the keeper rails.
+    /// Sets the keeper rails. Where what floats then changes and the result depends on the order,
+    /// it is unknown.
     pub fn keep(&mut self, light: Rail, firm: Rail) {
-        self.chip.run(&Step::Keep { light, firm });
+        (self.chip.light, self.chip.firm) = (light, firm);
+        let changes = self.changes(self.chip.driven, self.chip.high);
+        self.chip.machine = order::change(&self.chip.machine, &self.structure, &changes).machine;
     }
 
     /// Drives `pins` from now on, those in `high` high and the rest low, all in one step.
@@ -149,6 +152,10 @@ impl Player {
             Step::Drive { pins, high } => self.drive(pins, high),
             Step::Release { pins } => self.release(pins),
             Step::Pulse { pin, times } => self.pulse(pin, times),
+            Step::Keep { light, firm } => {
+                self.keep(light, firm);
+                Ok(())
+            }
             _ => {
                 self.chip.run(step);
                 Ok(())
@@ -201,17 +208,21 @@ impl Player {
         (driven, Pins((self.chip.high.0 & !pins.0) | (high.0 & pins.0)))
     }
 
+    /// What would change at the chip's inputs.
+    fn changes(&self, driven: Pins, high: Pins) -> Vec<(PinId, Word)> {
+        self.chip
+            .readable()
+            .map(|id| (id, self.chip.outside(id, driven, high)))
+            .filter(|(id, level)| self.chip.machine.applied(*id) != *level)
+            .collect()
+    }
+
     fn change(&mut self, driven: Pins, high: Pins, strict: bool) -> Result<(), Refuse> {
         let drivable = self.chip.drivable();
         if let Some(pin) = Pins(driven.0 & !drivable.0).iter().next() {
             return Err(Refuse::NotAnInput(pin));
         }
-        let changes: Vec<(PinId, Word)> = self
-            .chip
-            .readable()
-            .map(|id| (id, self.chip.outside(id, driven, high)))
-            .filter(|(id, level)| self.chip.machine.applied(*id) != *level)
-            .collect();
+        let changes = self.changes(driven, high);
         let outcome = order::change(&self.chip.machine, &self.structure, &changes);
         self.check(driven, &changes, &outcome)?;
         if !outcome.rests {

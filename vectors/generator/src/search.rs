@@ -171,8 +171,14 @@ impl Search<'_> {
             let high = Pins(high.0 | self.weighted(all, 1, 2).0 & !pins.0);
             mover.set(all, high);
         } else {
-            mover.set(pins, high);
+            self.set(mover, pins, high);
         }
+    }
+
+    /// Sets levels; where inputs have to hold still while a clock is as it is, turns it first.
+    fn set(&self, mover: &mut Mover, pins: Pins, high: Pins) -> bool {
+        mover.set(pins, high)
+            || self.clocks.iter().any(|&clock| mover.toggle(clock) && mover.set(pins, high))
     }
 
     fn clock(&mut self, mover: &mut Mover) {
@@ -190,7 +196,7 @@ impl Search<'_> {
         for _ in 0..times {
             if !jitter.is_empty() {
                 let high = self.weighted(jitter, 1, 2);
-                mover.set(jitter, high);
+                self.set(mover, jitter, high);
             }
             mover.toggle(clock);
             mover.toggle(clock);

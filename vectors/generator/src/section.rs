@@ -30,7 +30,8 @@ impl Task<'_> {
     /// The section's pins that may be driven.
     pub(crate) fn inputs(&self) -> Pins {
         let section = self.section();
-        self.player.chip.numbers(|_, id| section.inputs.contains(&id))
+        let all = self.player.chip.numbers(|_, id| section.inputs.contains(&id));
+        Pins(all.0 & self.player.drivable().0)
     }
 
     /// The section's pins that the chip may drive.

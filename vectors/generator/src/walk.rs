@@ -60,10 +60,13 @@ pub(crate) fn counters(
                 .filter(|(_, word)| *word >> best & 1 == 1)
                 .map(|(&pin, _)| pin)
                 .collect();
-            known.extend(lane.contents.windows(2).map(|pair| (pair[0], pair[1])));
-            if !mover.set(others.iter().copied().collect(), high) {
+            let others: Pins = others.into_iter().collect();
+            // Some inputs have to hold still while the clock is at one of its levels.
+            let set = mover.set(others, high) || (mover.toggle(clock) && mover.set(others, high));
+            if !set {
                 continue;
             }
+            known.extend(lane.contents.windows(2).map(|pair| (pair[0], pair[1])));
             clock_on(mover, clock, lane, registers);
         }
     }
@@ -93,7 +96,12 @@ fn survey(
         let words: Vec<Word> =
             task.section().registers.iter().map(|&state| machine.state(state)).collect();
         let unknown = words.iter().fold(0, |all, word| all | word.unknown());
-        for (index, lane) in lanes.iter_mut().enumerate().filter(|(_, lane)| !lane.over) {
+        let barred = task.part.avoid.iter().fold(0, |all, node| all | machine.node(*node).high);
+        for (index, lane) in lanes.iter_mut().enumerate() {
+            lane.over |= barred >> index & 1 == 1;
+            if lane.over {
+                continue;
+            }
             if unknown >> index & 1 == 1 {
                 // It may yet become known, for instance by shifting.
                 continue;

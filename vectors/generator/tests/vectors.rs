@@ -172,3 +172,26 @@ fn a_trace_expects_what_rows_leave_known() {
     assert_eq!(error.row, 2);
     assert_eq!(error.to_string(), "row 3 cannot be played: the chip drives pin 2 or may do so");
 }
+
+#[test]
+fn the_longest_trace_is_planned_quickly() {
+    let part = flip_flops();
+    let row = |index: usize| {
+        let level = |bit: usize| if index >> bit & 1 == 1 { Stimulus::High } else { Stimulus::Low };
+        vec![
+            (1, level(1)),
+            (2, level(0)),
+            (3, if index == 0 { Stimulus::Low } else { Stimulus::High }),
+        ]
+    };
+    let rows: Vec<_> = (0..100_000).map(row).collect();
+    let start = std::time::Instant::now();
+    let made = trace(&part, &part.packages[0], &Conditions::reference(Family::Ls), &rows);
+    let made = made.expect("a trace");
+    assert_eq!(made.expected.len(), 100_000);
+    // Row 2 moves data while the clock falls, row 3 is the edge that takes it.
+    let q = made.pins.iter().position(|&pin| pin == 4).expect("1Q");
+    assert_eq!(made.expected[2][q], Expected::Low);
+    assert_eq!(made.expected[3][q], Expected::High);
+    assert!(start.elapsed().as_secs() < 30, "{:?}", start.elapsed());
+}
