@@ -3,6 +3,7 @@
 
 mod batch;
 mod bench;
+pub mod fixture;
 mod judge;
 mod outcome;
 mod placement;

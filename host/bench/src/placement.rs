@@ -52,7 +52,7 @@ impl Placement {
         capabilities: &Capabilities,
     ) -> Result<Self, NoPlacement> {
         let count = package.pins.len();
-        if count > 40 || count < 4 || !count.is_multiple_of(2) {
+        if !(4..=40).contains(&count) || !count.is_multiple_of(2) {
             return Err(NoPlacement::Size(count));
         }
         let pins = count as u8;
