@@ -3,14 +3,20 @@
 //!
 //! The language is described in `REFERENCE.md` beside this crate.
 
+mod build;
+mod diagnostic;
 mod family;
+mod library;
 mod machine;
 mod model;
 mod network;
+mod reading;
+mod syntax;
 
+pub use diagnostic::{Diagnostic, Severity};
 pub use family::{Class, Family};
+pub use library::Library;
 pub use machine::{Machine, Settled, Word};
-pub use model::{
-    Memory, Output, Package, PackageKind, Part, Pin, PinId, Role, Steady,
-};
+pub use model::{Memory, Output, Package, PackageKind, Part, Pin, PinId, Role, Steady};
 pub use network::{Driver, Edge, Network, Node, NodeId, Register, Rule, StateId};
+pub use reading::{MOST_BYTES, Reading, read, read_with};

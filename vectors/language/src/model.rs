@@ -123,10 +123,17 @@ pub struct Memory {
     pub bits: u32,
     /// Address pins, most significant first.
     pub address: Vec<PinId>,
-    /// Data-in pins, most significant first.
+    /// Data-in pins, most significant first; none for a memory that is only read.
     pub data_in: Vec<PinId>,
     /// Data-out pins, most significant first; the same as `data_in` where they are shared.
     pub data_out: Vec<PinId>,
+    /// Row and column strobes of a dynamic part, in order.
+    pub strobes: Vec<PinId>,
+    /// A node of the network: the data pins show the addressed word while it is high.
+    pub read: Option<crate::NodeId>,
+    /// A node of the network: the addressed word takes the data pins' levels while it is high.
+    /// `None` for a memory that is only read.
+    pub write: Option<crate::NodeId>,
     /// Speed grades: the mark after the dash (empty for none) and nanoseconds.
     pub grades: Vec<(String, u32)>,
     /// Refresh: rows and the interval in microseconds.

@@ -1,0 +1,13 @@
+//! From statements to a part.
+
+mod cover;
+mod evaluate;
+mod gates;
+mod memory;
+mod part;
+mod registers;
+mod symbols;
+mod tables;
+mod targets;
+
+pub(crate) use part::{Shelf, build};
