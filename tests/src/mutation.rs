@@ -40,9 +40,12 @@ pub fn mutants(part: &Part) -> Vec<Mutant> {
             driver(network, pin).value = add(network, Node::Not(value));
         });
         for (word, level) in [("low", Node::Zero), ("high", Node::One)] {
-            make(format!("{name} stuck {word}"), &|network| {
-                driver(network, pin).value = add(network, level);
-            });
+            // An output that only ever pulls one way is that already.
+            if original.node(value) != level {
+                make(format!("{name} stuck {word}"), &|network| {
+                    driver(network, pin).value = add(network, level);
+                });
+            }
         }
         make(format!("{name} never driven"), &|network| {
             driver(network, pin).enable = Some(add(network, Node::Zero));
@@ -54,7 +57,8 @@ pub fn mutants(part: &Part) -> Vec<Mutant> {
             });
         }
         for other in original.drivers[index + 1..].iter().copied() {
-            if (other.value, other.enable) == (value, enable) {
+            // Two pins that show the same node cannot be told apart.
+            if other.value == value {
                 continue;
             }
             make(format!("{name} and {} swapped", part.pin(other.pin).name), &|network| {

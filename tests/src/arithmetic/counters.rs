@@ -114,6 +114,7 @@ fn cycle(chip: &Bench, clock: u8, clear: u8, outputs: &[(u8, u32)], bits: u32) -
     compare(&chip, 0)?;
     for count in 1..=(1_u64 << bits) + 1 {
         chip.set(clock, true)?;
+        compare(&chip, count - 1)?;
         chip.set(clock, false)?;
         compare(&chip, count)?;
     }

@@ -167,35 +167,39 @@ fn active_low(select: u64, a: u64, b: u64) -> AluRow {
     AluRow { logic, addends }
 }
 
-/// 74181, all 2^14 inputs in both readings of its pins. TI SDLS136, from memory. With active-high
-/// data a low Cn is a carry in and a low Cn+4 a carry out, Y (pin 17) is low where the addition
-/// carries without a carry in, and X (pin 15) is low where a carry in would always come out: each
-/// bit of the larger addend, with the other one's, is set. With active-low data a high Cn is a carry in. A=B is high
-/// where all F are. The mode input gates only the carries into the sums, so Cn+4, X and Y follow
-/// the arithmetic function in both modes (logic diagram).
+/// 74181, all 2^14 inputs in both readings of its pins. TI SDLS136, from memory; both tables agree
+/// with the function table of the DM74LS181 data sheet. A=B is high where all F are. The mode
+/// input gates only the carries into the sums (logic diagram), so the carry outputs follow the
+/// arithmetic function in both modes.
+///
+/// With active-high data a low Cn is a carry in and a low Cn+4 a carry out. With active-low data
+/// both are active high, G (pin 17) is low where the addition carries by itself, and P (pin 15)
+/// is low where every bit passes a carry on.
 pub fn alu(chip: &Bench) -> Check {
     const INPUTS: [u8; 14] = [2, 23, 21, 19, 1, 22, 20, 18, 6, 5, 4, 3, 8, 7];
-    const SUMS_AND_EQUAL: [u8; 5] = [9, 10, 11, 13, 14];
-    chip.clone().expect_everywhere(&INPUTS, &[9, 10, 11, 13, 14, 16, 17, 15], |inputs| {
+    chip.clone().expect_everywhere(&INPUTS, &[9, 10, 11, 13, 14, 16], |inputs| {
         let (a, b, select) = (field(inputs, 0, 4), field(inputs, 4, 4), field(inputs, 8, 4));
         let (logic_mode, carry) = (field(inputs, 12, 1), 1 - field(inputs, 13, 1));
         let row = active_high(select, a, b);
+        let sum = row.addends.0 + row.addends.1 + carry;
+        let f = if logic_mode == 1 { row.logic } else { sum & 15 };
+        f | u64::from(f == 15) << 4 | u64::from(sum <= 15) << 5
+    })?;
+    chip.clone().expect_everywhere(&INPUTS, &[9, 10, 11, 13, 14, 16, 17, 15], |inputs| {
+        let a = !field(inputs, 0, 4) & 15;
+        let b = !field(inputs, 4, 4) & 15;
+        let (logic_mode, carry) = (field(inputs, 12, 1), field(inputs, 13, 1));
+        let row = active_low(field(inputs, 8, 4), a, b);
         let (x, y) = row.addends;
         let sum = x + y + carry;
         let f = if logic_mode == 1 { row.logic } else { sum & 15 };
-        let equal = u64::from(f == 15);
-        let carry_out = u64::from(sum > 15);
-        let generate = u64::from(x + y > 15);
-        let propagate = u64::from(x | y == 15);
-        f | equal << 4 | (1 - carry_out) << 5 | (1 - generate) << 6 | (1 - propagate) << 7
-    })?;
-    chip.clone().expect_everywhere(&INPUTS, &SUMS_AND_EQUAL, |inputs| {
-        let (a, b, select) =
-            (!field(inputs, 0, 4) & 15, !field(inputs, 4, 4) & 15, field(inputs, 8, 4));
-        let (logic_mode, carry) = (field(inputs, 12, 1), field(inputs, 13, 1));
-        let row = active_low(select, a, b);
-        let (x, y) = row.addends;
-        let f = if logic_mode == 1 { row.logic } else { (x + y + carry) & 15 };
-        (!f & 15) | u64::from(f == 0) << 4
+        let levels = !f & 15;
+        let generates = x + y > 15;
+        let propagates = x | y == 15;
+        levels
+            | u64::from(levels == 15) << 4
+            | u64::from(sum > 15) << 5
+            | u64::from(!generates) << 6
+            | u64::from(!propagates) << 7
     })
 }

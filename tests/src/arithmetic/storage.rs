@@ -138,10 +138,12 @@ pub fn universal(chip: &Bench) -> Check {
         word = next(mode, word, 8, serial & 1, serial >> 1, data);
         chip.expect(8, (word & 1 == 1).into(), &when)?;
         chip.expect(17, (word >> 7 == 1).into(), &when)?;
-        chip.set(CLOCK, false)?;
+        // What was taken was taken at the rising edge: the load ends while the clock is high.
         chip.release(&PINS)?;
         chip.set_bus(&MODE, 0)?;
         chip.set_bus(&ENABLE, 0)?;
+        chip.expect_bus(&PINS, word, &when)?;
+        chip.set(CLOCK, false)?;
         chip.expect_bus(&PINS, word, &when)?;
         if sequence.below(40) == 0 {
             chip.set(CLEAR, false)?;

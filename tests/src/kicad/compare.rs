@@ -167,7 +167,7 @@ pub fn differences(
         let (our, their) = (ours.pins.get(&pin), theirs.pins.get(&pin));
         tell(Aspect::Kind, &kind(our), &kind(their));
         let (Some(our), Some(their)) = (our, their) else { continue };
-        if several {
+        if several && ours.units() > 1 {
             let list = |sections: &HashMap<u8, BTreeSet<u8>>| {
                 sections.get(&pin).map_or(String::new(), |set| {
                     set.iter().map(u8::to_string).collect::<Vec<_>>().join(" ")
