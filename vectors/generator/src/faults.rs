@@ -87,9 +87,11 @@ impl FaultyChips {
         self.blocks.retain(|block| block.faults().any(|(_, found)| !found));
     }
 
-    /// A copy of the first few blocks.
-    pub(crate) fn few(&self, count: usize) -> Self {
-        Self { blocks: self.blocks.iter().take(count).cloned().collect() }
+    /// A copy of a few blocks, others at each turn.
+    pub(crate) fn few(&self, turn: usize, count: usize) -> Self {
+        let all = self.blocks.len();
+        let blocks = self.blocks.iter().cycle().skip(turn % all.max(1)).take(count.min(all));
+        Self { blocks: blocks.cloned().collect() }
     }
 }
 

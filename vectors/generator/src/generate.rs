@@ -271,8 +271,7 @@ fn untested(
         if !program.high.contains(number) {
             lines.push(format!("{} is never seen high", name(number)));
         }
-        let three_state = pin.output == Some(Output::ThreeState) || pin.role == Role::Bidirectional;
-        if three_state && !program.proven_off(number) {
+        if pin.output == Some(Output::ThreeState) && !program.proven_off(number) {
             lines.push(format!("{} is never proven off", name(number)));
         }
     }

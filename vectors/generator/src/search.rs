@@ -1,24 +1,27 @@
 //! A seeded search for steps that bring a section to all its goals: every output at both levels,
 //! every register both ways, neighbours apart, every stuck input and gate found.
 
+use crate::Player;
 use crate::expect::{comparable, differing};
-use crate::faults::{self, FaultyChips};
+use crate::faults::{self, Fault, FaultyChips, Site};
 use crate::mover::Mover;
 use crate::random::Random;
 use crate::section::Task;
 use crate::walk;
 use dipsift_language::StateId;
-use dipsift_wire::{Pins, Step};
+use dipsift_wire::{Pins, Rail, Step};
 use std::collections::BTreeSet;
 
 /// Candidates tried for each stretch of steps.
 const CANDIDATES: usize = 10;
 /// Stretches without progress after which the search ends.
-const PATIENCE: usize = 5;
+const PATIENCE: usize = 6;
 /// Stretches at most.
 const STRETCHES: usize = 120;
 /// Blocks of faulty chips that judge a candidate.
 const JUDGES: usize = 2;
+/// Candidates tried for stuck inputs that are still not found in the end.
+const LAST_TRIES: usize = 800;
 
 /// Something that is to be seen once.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -34,19 +37,33 @@ enum Goal {
 }
 
 impl Goal {
-    fn worth(self) -> i64 {
+    /// Transitions are many; once the quota is full they do not count.
+    fn worth(self, full: bool) -> i64 {
         match self {
             Self::Level(..) => 40,
             Self::Change(..) => 20,
             Self::Apart(..) => 12,
-            Self::Transition(_) => 4,
+            Self::Transition(_) => {
+                if full {
+                    0
+                } else {
+                    4
+                }
+            }
         }
     }
 }
 
 const FAULT_WORTH: i64 = 30;
 
-#[derive(Clone)]
+/// Steps that might be taken, with what they reach.
+struct Candidate {
+    mover: Mover,
+    goals: BTreeSet<Goal>,
+    /// How many judged faults they find.
+    found: usize,
+}
+
 struct Search<'a> {
     task: &'a Task<'a>,
     calm: Vec<u8>,
@@ -72,51 +89,81 @@ pub(crate) fn directed(task: &Task<'_>) -> Vec<Step> {
     mover.steps
 }
 
+/// Takes steps with faulty chips, compared with a good one that starts as `player`.
+fn follow(faulty: &mut FaultyChips, player: &Player, steps: &[Step]) {
+    let mut player = player.clone();
+    for step in steps {
+        // Steps of a mover are legal.
+        let _ = player.step(step);
+        faulty.run(step);
+        let (pins, high) = comparable(&player);
+        faulty.compare(pins, high);
+    }
+}
+
 impl Search<'_> {
     fn run(&mut self) -> Mover {
         let task = self.task;
         let all = faults::of_section(task.part, task.structure, task.index);
-        let mut faulty = FaultyChips::new(task.part, task.package, task.conditions, &all);
-        faulty.run(&task.conditions.keep(dipsift_wire::Rail::High));
         let mut mover = Mover::new(task.player.clone());
+        let mut faulty = self.faulty(&all);
         let quota = self.quota();
         let mut idle = 0;
-        for stretch in 0..STRETCHES {
-            let judges = if stretch < 4 { FaultyChips::default() } else { faulty.few(JUDGES) };
-            let mut best: Option<(i64, Mover, BTreeSet<Goal>)> = None;
+        for turn in 0..STRETCHES {
+            let full = mover.steps.len() >= quota;
+            let judges = if turn < 4 { FaultyChips::default() } else { faulty.few(turn, JUDGES) };
+            let mut best: Option<(i64, Candidate)> = None;
             for _ in 0..CANDIDATES {
-                let (tried, goals, found) = self.candidate(&mover, judges.clone());
-                let steps = (tried.steps.len() - mover.steps.len()) as i64;
-                let worth: i64 = goals.iter().map(|goal| goal.worth()).sum();
-                let score = worth + FAULT_WORTH * found as i64 - steps;
-                if steps > 0 && best.as_ref().is_none_or(|(other, ..)| score > *other) {
-                    best = Some((score, tried, goals));
+                let tried = self.candidate(&mover, judges.clone(), full);
+                let worth: i64 = tried.goals.iter().map(|goal| goal.worth(full)).sum();
+                let steps = tried.mover.steps.len() - mover.steps.len();
+                let cost = if full { 0 } else { steps as i64 };
+                let score = worth + FAULT_WORTH * tried.found as i64 - cost;
+                if steps > 0 && best.as_ref().is_none_or(|(other, _)| score > *other) {
+                    best = Some((score, tried));
                 }
             }
-            let Some((score, chosen, goals)) = best else { break };
-            let full = mover.steps.len() >= quota;
+            let Some((score, chosen)) = best else { break };
             idle = if score > 0 { 0 } else { idle + 1 };
-            let done = faulty.undetected().is_empty();
-            if full && (done || idle >= PATIENCE) {
+            if full && idle >= PATIENCE {
                 break;
             }
             if full && score <= 0 {
                 continue;
             }
-            let mut replayed = task.player.clone();
-            std::mem::swap(&mut replayed, &mut mover.player);
-            for step in &chosen.steps[mover.steps.len()..] {
-                // Steps of a mover are legal.
-                let _ = replayed.step(step);
-                faulty.run(step);
-                let (pins, high) = comparable(&replayed);
-                faulty.compare(pins, high);
-            }
+            follow(&mut faulty, &mover.player, &chosen.mover.steps[mover.steps.len()..]);
             faulty.drop_done();
-            self.seen.extend(goals);
-            mover = chosen;
+            self.seen.extend(chosen.goals);
+            mover = chosen.mover;
         }
+        let mut open = faulty.undetected();
+        open.retain(|fault| matches!(fault.site, Site::Pin(_)));
+        self.find(&open, &mut mover);
         mover
+    }
+
+    /// Looks longer for stuck inputs.
+    fn find(&mut self, open: &[Fault], mover: &mut Mover) {
+        let mut faulty = self.faulty(open);
+        follow(&mut faulty, self.task.player, &mover.steps);
+        for _ in 0..LAST_TRIES {
+            faulty.drop_done();
+            if faulty.undetected().is_empty() {
+                break;
+            }
+            let tried = self.candidate(mover, faulty.clone(), true);
+            if tried.found > 0 {
+                follow(&mut faulty, &mover.player, &tried.mover.steps[mover.steps.len()..]);
+                *mover = tried.mover;
+            }
+        }
+    }
+
+    fn faulty(&self, faults: &[Fault]) -> FaultyChips {
+        let task = self.task;
+        let mut faulty = FaultyChips::new(task.part, task.package, task.conditions, faults);
+        faulty.run(&task.conditions.keep(Rail::High));
+        faulty
     }
 
     /// How many steps a section gets even when its goals are met before.
@@ -125,18 +172,17 @@ impl Search<'_> {
         (24 + 8 * inputs + 12 * self.task.section().registers.len()).min(320)
     }
 
-    /// One stretch from where the mover is: its goals, and how many judged faults it finds.
-    fn candidate(
-        &mut self,
-        from: &Mover,
-        mut judges: FaultyChips,
-    ) -> (Mover, BTreeSet<Goal>, usize) {
+    /// One stretch from where the mover is, or up to three of them.
+    fn candidate(&mut self, from: &Mover, mut judges: FaultyChips, longer: bool) -> Candidate {
         let before = judges.detected();
         let mut mover = from.clone();
         let mut goals = BTreeSet::new();
         let start = mover.steps.len();
-        self.mode(&mut mover);
-        self.clock(&mut mover);
+        let stretches = if longer { 1 + self.random.below(3) } else { 1 };
+        for _ in 0..stretches {
+            self.mode(&mut mover);
+            self.clock(&mut mover);
+        }
         let mut player = from.player.clone();
         for step in &mover.steps[start..] {
             let earlier = self.contents(&player);
@@ -147,7 +193,7 @@ impl Search<'_> {
             let (pins, high) = comparable(&player);
             judges.compare(pins, high);
         }
-        (mover, goals, judges.detected() - before)
+        Candidate { mover, goals, found: judges.detected() - before }
     }
 
     /// New levels for the inputs that are no clocks.
@@ -210,12 +256,12 @@ impl Search<'_> {
         pins.iter().filter(|_| self.random.chance(numerator, denominator)).collect()
     }
 
-    fn contents(&self, player: &crate::Player) -> Vec<Option<bool>> {
+    fn contents(&self, player: &Player) -> Vec<Option<bool>> {
         let machine = &player.chip.machine;
         self.task.section().registers.iter().map(|&state| machine.state(state).known()).collect()
     }
 
-    fn note(&self, player: &crate::Player, earlier: &[Option<bool>], goals: &mut BTreeSet<Goal>) {
+    fn note(&self, player: &Player, earlier: &[Option<bool>], goals: &mut BTreeSet<Goal>) {
         let mut note = |goal: Goal| {
             if !self.seen.contains(&goal) {
                 goals.insert(goal);
