@@ -24,8 +24,8 @@ fn driver(network: &mut Network, pin: PinId) -> &mut Driver {
 }
 
 /// Every mutant of a part: each output inverted, stuck, swapped with each other output, released,
-/// with its enable inverted and with its enable stuck; each register rule with its value
-/// inverted and, where it is an edge, at the other edge.
+/// with its enable inverted and with its enable stuck; each register rule missing, with its
+/// value inverted and, where it is an edge, at the other edge.
 pub fn mutants(part: &Part) -> Vec<Mutant> {
     let original = &part.network;
     let mut mutants = Vec::new();
@@ -77,6 +77,11 @@ pub fn mutants(part: &Part) -> Vec<Mutant> {
                     match &mut network.registers[index].rules[at] {
                         Rule::While { value, .. } | Rule::On { value, .. } => *value = inverse,
                     }
+                });
+            }
+            if register.rules.len() > 1 {
+                make(format!("{} rule {at} missing", register.name), &|network| {
+                    network.registers[index].rules.remove(at);
                 });
             }
             if let Rule::On { .. } = rule {

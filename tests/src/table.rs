@@ -21,7 +21,7 @@
 //! | `X` | either: every combination is tried, the chip goes on with the lows | |
 //! | `.` | as it was | not compared |
 //! | `Z` | released | high impedance |
-//! | `rise` `fall` | this edge, after all other inputs; these change at the clock's present level | |
+//! | `rise` `fall` | this edge, after all other inputs (at the clock's present level) | |
 //! | `pulse` | low, high, low, after all other inputs | |
 //! | `same` `flip` | | as before the row; the other level than before the row |
 //! | `up` | | not driven low: high or released |
@@ -203,7 +203,8 @@ impl Row {
 
     fn apply(&self, chip: &mut Bench, inputs: &[u8]) -> Check {
         let cells = || self.inputs.iter().zip(inputs);
-        // The other inputs first, at the clock's present level; then the clock where its edge starts.
+        // The other inputs first, at the clock's present level; then the clock goes to where its
+        // edge starts.
         for (cell, pin) in cells() {
             match cell {
                 Input::Set(high) => chip.apply(*pin, Word::all(*high))?,

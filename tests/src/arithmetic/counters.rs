@@ -31,7 +31,7 @@ fn wired(
     Ok(())
 }
 
-/// 7490. TI SDLS940, BCD count and bi-quinary count, from memory.
+/// 7490: TI SDLS940, BCD count and bi-quinary count, from memory.
 pub fn decade(chip: &Bench) -> Check {
     const OUTPUTS: [u8; 4] = [12, 9, 8, 11];
     let mut chip = chip.clone();
@@ -87,14 +87,14 @@ fn ripple(chip: &Bench, clear: [u8; 2], outputs: [u8; 4], sequence: &[u64]) -> C
     Ok(())
 }
 
-/// 7492. TI SDLS940, count sequence of SN7492A, from memory: six is skipped on the way to twelve
+/// 7492: TI SDLS940, count sequence of SN7492A, from memory: six is skipped on the way to twelve
 /// states.
 pub fn twelve(chip: &Bench) -> Check {
     let sequence = [0, 1, 2, 3, 4, 5, 8, 9, 10, 11, 12, 13];
     ripple(chip, [6, 7], [12, 11, 9, 8], &sequence)
 }
 
-/// 7493. TI SDLS940, count sequence of SN7493A, from memory.
+/// 7493: TI SDLS940, count sequence of SN7493A, from memory.
 pub fn sixteen(chip: &Bench) -> Check {
     let sequence: Vec<u64> = (0..16).collect();
     ripple(chip, [2, 3], [12, 9, 8, 11], &sequence)
@@ -128,13 +128,13 @@ fn cycle(chip: &Bench, clock: u8, clear: u8, outputs: &[(u8, u32)], bits: u32) -
     compare(&chip, 0)
 }
 
-/// 74393. TI SDLS107, from memory.
+/// 74393: TI SDLS107, from memory.
 pub fn dual_binary(chip: &Bench) -> Check {
     cycle(chip, 1, 2, &[(3, 0), (4, 1), (5, 2), (6, 3)], 4)?;
     cycle(chip, 13, 12, &[(11, 0), (10, 1), (9, 2), (8, 3)], 4)
 }
 
-/// 4020. TI SCHS030, terminal assignments, from memory; Q2 and Q3 have no pins.
+/// 4020: TI SCHS030, terminal assignments, from memory; Q2 and Q3 have no pins.
 pub fn fourteen_stages(chip: &Bench) -> Check {
     let outputs = [
         (9, 0),
@@ -153,7 +153,7 @@ pub fn fourteen_stages(chip: &Bench) -> Check {
     cycle(chip, 10, 11, &outputs, 14)
 }
 
-/// 4040. TI SCHS030, terminal assignments, from memory.
+/// 4040: TI SCHS030, terminal assignments, from memory.
 pub fn twelve_stages(chip: &Bench) -> Check {
     let outputs = [
         (9, 0),

@@ -8,14 +8,14 @@ const fn field(number: u64, from: u32, bits: u32) -> u64 {
     number >> from & ((1 << bits) - 1)
 }
 
-/// 7442. TI SDLS109, from memory: the output of the code is low, codes above 9 select none.
+/// 7442: TI SDLS109, from memory: the output of the code is low, codes above 9 select none.
 pub fn bcd_to_decimal(chip: &Bench) -> Check {
     chip.clone().expect_everywhere(&[15, 14, 13, 12], &[1, 2, 3, 4, 5, 6, 7, 9, 10, 11], |code| {
         !(1 << code) & 0x3FF
     })
 }
 
-/// 74138. TI SDLS014, from memory.
+/// 74138: TI SDLS014, from memory.
 pub fn three_to_eight(chip: &Bench) -> Check {
     chip.clone().expect_everywhere(&[1, 2, 3, 4, 5, 6], &[15, 14, 13, 12, 11, 10, 9, 7], |inputs| {
         match field(inputs, 3, 3) {
@@ -25,7 +25,7 @@ pub fn three_to_eight(chip: &Bench) -> Check {
     })
 }
 
-/// 74139. TI SDLS013, from memory.
+/// 74139: TI SDLS013, from memory.
 pub fn two_to_four(chip: &Bench) -> Check {
     for (inputs, outputs) in [([2, 3, 1], [4, 5, 6, 7]), ([14, 13, 15], [12, 11, 10, 9])] {
         chip.clone().expect_everywhere(&inputs, &outputs, |inputs| match field(inputs, 2, 1) {
@@ -36,7 +36,7 @@ pub fn two_to_four(chip: &Bench) -> Check {
     Ok(())
 }
 
-/// 74154. TI SDLS056, from memory.
+/// 74154: TI SDLS056, from memory.
 pub fn four_to_sixteen(chip: &Bench) -> Check {
     chip.clone().expect_everywhere(
         &[23, 22, 21, 20, 18, 19],
@@ -48,7 +48,7 @@ pub fn four_to_sixteen(chip: &Bench) -> Check {
     )
 }
 
-/// 74148. TI SDLS053, from memory: the highest low input wins; code, GS and EO are active low.
+/// 74148: TI SDLS053, from memory: the highest low input wins; code, GS and EO are active low.
 /// Outputs are A0 A1 A2 GS EO.
 pub fn priority(chip: &Bench) -> Check {
     chip.clone().expect_everywhere(&[10, 11, 12, 13, 1, 2, 3, 4, 5], &[9, 7, 6, 14, 15], |inputs| {
@@ -61,7 +61,7 @@ pub fn priority(chip: &Bench) -> Check {
     })
 }
 
-/// 74151. TI SDLS054, from memory. Outputs Y and W.
+/// 74151: TI SDLS054, from memory. Outputs Y and W.
 pub fn one_of_eight(chip: &Bench) -> Check {
     chip.clone().expect_everywhere(&[4, 3, 2, 1, 15, 14, 13, 12, 11, 10, 9, 7], &[5, 6], |inputs| {
         let data = field(inputs, 0, 8) >> field(inputs, 8, 3) & 1;
@@ -70,7 +70,7 @@ pub fn one_of_eight(chip: &Bench) -> Check {
     })
 }
 
-/// 74153. TI SDLS055, from memory.
+/// 74153: TI SDLS055, from memory.
 pub fn one_of_four(chip: &Bench) -> Check {
     for (inputs, output) in [([6, 5, 4, 3, 14, 2, 1], 7), ([10, 11, 12, 13, 14, 2, 15], 9)] {
         chip.clone().expect_everywhere(&inputs, &[output], |inputs| {
@@ -81,14 +81,14 @@ pub fn one_of_four(chip: &Bench) -> Check {
     Ok(())
 }
 
-/// 7483. TI, The TTL Data Book, SN7483A terminal assignments, from memory.
+/// 7483: TI, The TTL Data Book, SN7483A terminal assignments, from memory.
 pub fn adder(chip: &Bench) -> Check {
     chip.clone().expect_everywhere(&[10, 8, 3, 1, 11, 7, 4, 16, 13], &[9, 6, 2, 15, 14], |inputs| {
         field(inputs, 0, 4) + field(inputs, 4, 4) + field(inputs, 8, 1)
     })
 }
 
-/// 7485. TI SDLS123, function table, from memory. The cascade inputs stand in the order A>B, A<B,
+/// 7485: TI SDLS123, function table, from memory. The cascade inputs stand in the order A>B, A<B,
 /// A=B, the outputs likewise; with equal words the table's last five rows say what they give, and
 /// A=B wins over the other two.
 pub fn comparator(chip: &Bench) -> Check {

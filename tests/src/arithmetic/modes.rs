@@ -58,17 +58,17 @@ fn synchronous(chip: &Bench, direct_clear: bool) -> Check {
     Ok(())
 }
 
-/// 74161.
+/// 74161: direct clear.
 pub fn direct_clear(chip: &Bench) -> Check {
     synchronous(chip, true)
 }
 
-/// 74163.
+/// 74163: synchronous clear.
 pub fn synchronous_clear(chip: &Bench) -> Check {
     synchronous(chip, false)
 }
 
-/// 74190. TI SDLS072, from memory: MAX/MIN is high at nine upwards and at zero downwards; the
+/// 74190: TI SDLS072, from memory: MAX/MIN is high at nine upwards and at zero downwards; the
 /// ripple clock is low while MAX/MIN is high, the chip is enabled and the clock is low. Enable
 /// and direction change while the clock is high.
 pub fn up_down_decade(chip: &Bench) -> Check {
@@ -158,17 +158,17 @@ fn two_clocks(chip: &Bench, modulus: u64) -> Check {
     Ok(())
 }
 
-/// 74192.
+/// 74192: counts ten.
 pub fn two_clocks_decade(chip: &Bench) -> Check {
     two_clocks(chip, 10)
 }
 
-/// 74193.
+/// 74193: counts sixteen.
 pub fn two_clocks_binary(chip: &Bench) -> Check {
     two_clocks(chip, 16)
 }
 
-/// 4516. TI SCHS071, truth table, from memory: carry out is low while carry in is low at 15
+/// 4516: TI SCHS071, truth table, from memory: carry out is low while carry in is low at 15
 /// upwards or at zero downwards.
 pub fn preset_up_down(chip: &Bench) -> Check {
     const DATA: [u8; 4] = [4, 12, 13, 3];

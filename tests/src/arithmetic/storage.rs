@@ -4,7 +4,7 @@ use super::Sequence;
 use crate::Check;
 use crate::bench::Bench;
 
-/// 74164. TI SDLS061, from memory. QA is bit 0, so a shift doubles.
+/// 74164: TI SDLS061, from memory. QA is bit 0, so a shift doubles.
 pub fn serial_in(chip: &Bench) -> Check {
     const OUTPUTS: [u8; 8] = [3, 4, 5, 6, 10, 11, 12, 13];
     let (mut chip, mut sequence) = (chip.clone(), Sequence::new());
@@ -29,7 +29,7 @@ pub fn serial_in(chip: &Bench) -> Check {
     Ok(())
 }
 
-/// 74165. TI SDLS062, from memory. H, the first bit out, is bit 7. Either clock input counts
+/// 74165: TI SDLS062, from memory. H, the first bit out, is bit 7. Either clock input counts
 /// while the other is low.
 pub fn parallel_in(chip: &Bench) -> Check {
     const DATA: [u8; 8] = [11, 12, 13, 14, 3, 4, 5, 6];
@@ -72,7 +72,7 @@ fn next(mode: u64, word: u64, bits: u32, right: u64, left: u64, data: u64) -> u6
     }
 }
 
-/// 74194. TI SDLS075, from memory: every state, mode, serial input and load. Modes change while
+/// 74194: TI SDLS075, from memory: every state, mode, serial input and load. Modes change while
 /// the clock is high, as the standard TTL part asks for.
 pub fn bidirectional(chip: &Bench) -> Check {
     const DATA: [u8; 4] = [3, 4, 5, 6];
@@ -107,7 +107,7 @@ pub fn bidirectional(chip: &Bench) -> Check {
     Ok(())
 }
 
-/// 74299. TI SDLS156, from memory. The eight shared pins are released by the chip while S1 and S0
+/// 74299: TI SDLS156, from memory. The eight shared pins are released by the chip while S1 and S0
 /// are both high, whatever the output controls are, and take the word to be loaded then.
 pub fn universal(chip: &Bench) -> Check {
     const PINS: [u8; 8] = [7, 13, 6, 14, 5, 15, 4, 16];
@@ -156,7 +156,7 @@ pub fn universal(chip: &Bench) -> Check {
     Ok(())
 }
 
-/// 74595. TI SDLS006 and SCLS041, from memory.
+/// 74595: TI SDLS006 and SCLS041, from memory.
 pub fn with_output_latch(chip: &Bench) -> Check {
     const OUTPUTS: [u8; 8] = [15, 1, 2, 3, 4, 5, 6, 7];
     const CLEAR: u8 = 10;

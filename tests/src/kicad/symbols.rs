@@ -24,7 +24,7 @@ impl Symbols {
         for file in FILES {
             let path = format!("{FOLDER}/{file}");
             let text = std::fs::read_to_string(&path).map_err(|error| {
-                format!("{path}: {error}; this check needs Debian's symbols: apt-get install kicad-symbols")
+                format!("{path}: {error}; this check needs them: apt-get install kicad-symbols")
             })?;
             let library = parse(&text).map_err(|error| format!("{path}: {error}"))?;
             let items = library.list("kicad_symbol_lib").ok_or(format!("{path}: no library"))?;
