@@ -9,8 +9,10 @@ fn main() -> ExitCode {
     let files: Vec<PathBuf> = std::env::args_os().skip(1).map(PathBuf::from).collect();
     let mut folders: Vec<PathBuf> = Vec::new();
     for file in &files {
-        let folder = file.parent().filter(|folder| !folder.as_os_str().is_empty());
-        let folder = folder.unwrap_or(Path::new(".")).to_path_buf();
+        // A folder called `parts` holds the whole library.
+        let library = file.ancestors().find(|folder| folder.file_name() == Some("parts".as_ref()));
+        let beside = file.parent().filter(|folder| !folder.as_os_str().is_empty());
+        let folder = library.or(beside).unwrap_or(Path::new(".")).to_path_buf();
         if !folders.contains(&folder) {
             folders.push(folder);
         }

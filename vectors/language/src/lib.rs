@@ -10,13 +10,17 @@ mod library;
 mod machine;
 mod model;
 mod network;
+mod part_name;
 mod reading;
 mod syntax;
+mod word;
 
 pub use diagnostic::{Diagnostic, Severity};
 pub use family::{Class, Family};
 pub use library::Library;
-pub use machine::{Machine, Settled, Word};
+pub use machine::{Machine, Settled};
 pub use model::{Memory, Output, Package, PackageKind, Part, Pin, PinId, Role, Steady};
 pub use network::{Driver, Edge, Network, Node, NodeId, Register, Rule, StateId};
+pub use part_name::{PartName, PartNameError, marking};
 pub use reading::{MOST_BYTES, Reading, read, read_with};
+pub use word::Word;
