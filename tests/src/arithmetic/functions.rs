@@ -168,7 +168,7 @@ fn active_low(select: u64, a: u64, b: u64) -> AluRow {
 }
 
 /// 74181, all 2^14 inputs in both readings of its pins. TI SDLS136, from memory; both tables agree
-/// with the function table of the DM74LS181 data sheet. A=B is high where all F are. The mode
+/// with the function table of National's DM74LS181 data sheet, which was read. A=B is high where all F are. The mode
 /// input gates only the carries into the sums (logic diagram), so the carry outputs follow the
 /// arithmetic function in both modes.
 ///

@@ -168,7 +168,7 @@ pub fn two_clocks_binary(chip: &Bench) -> Check {
     two_clocks(chip, 16)
 }
 
-/// 4516: TI SCHS071, truth table, from memory: carry out is low while carry in is low at 15
+/// 4516: Philips, HEF4516B function table and terminal count equation, January 1995: carry out is low while carry in is low at 15
 /// upwards or at zero downwards.
 pub fn preset_up_down(chip: &Bench) -> Check {
     const DATA: [u8; 4] = [4, 12, 13, 3];
