@@ -168,9 +168,9 @@ fn active_low(select: u64, a: u64, b: u64) -> AluRow {
 }
 
 /// 74181, all 2^14 inputs in both readings of its pins. TI SDLS136, from memory; both tables agree
-/// with the function table of National's DM74LS181 data sheet, which was read. A=B is high where all F are. The mode
-/// input gates only the carries into the sums (logic diagram), so the carry outputs follow the
-/// arithmetic function in both modes.
+/// with the function table of National's DM74LS181 data sheet, which was read. A=B is high where
+/// all F are. The mode input gates only the carries into the sums (logic diagram), so the carry
+/// outputs follow the arithmetic function in both modes.
 ///
 /// With active-high data a low Cn is a carry in and a low Cn+4 a carry out. With active-low data
 /// both are active high, G (pin 17) is low where the addition carries by itself, and P (pin 15)
