@@ -45,6 +45,11 @@ pub(crate) enum Contact {
     Intermittent,
 }
 
+/// How far a supply may sag below what a condition needs before the condition is lost.
+const SAG_VOLTS: f64 = 0.3;
+/// How long a chip that feeds on its pins and broke down stays down: five times 60 pF on a light
+/// keeper, rounded up.
+const REST_NS: u64 = 10_000;
 /// In how many of four spells an intermittent contact is open.
 const OPEN_SPELLS: u64 = 1;
 /// How many changes at the socket a spell lasts.
@@ -95,6 +100,7 @@ pub(crate) struct Seated {
     rolls: u64,
     /// It has been powered and has not come to rest yet.
     fresh: bool,
+    rests_until: u64,
 }
 
 impl Seated {
@@ -180,6 +186,7 @@ impl Seated {
             supply_amps: chip.supply_amps(),
             rolls: 0,
             fresh: false,
+            rests_until: 0,
             chip,
         }
     }
@@ -291,20 +298,26 @@ impl Seated {
         amps
     }
 
-    /// Takes over the rail voltages. On a change of condition the outputs change at once; returns
-    /// whether it changed.
-    pub(crate) fn feed(&mut self, vcc: f64, gnd: f64) -> bool {
+    /// Takes over the rail voltages; `held` says that switches hold both. On a change of condition
+    /// the outputs change at once; returns whether it changed.
+    pub(crate) fn feed(&mut self, vcc: f64, gnd: f64, held: bool, now: u64) -> bool {
         (self.vcc, self.gnd) = (vcc, gnd);
         let supply = vcc - gnd;
-        let condition = if supply >= self.figures.works_volts {
+        let reaches = |volts: f64, had: bool| supply >= if had { volts - SAG_VOLTS } else { volts };
+        let alive = self.condition == Condition::Alive;
+        let rests = !held && !alive && now < self.rests_until;
+        let condition = if reaches(self.figures.works_volts, alive) && !rests {
             Condition::Alive
-        } else if supply >= self.figures.stirs_volts {
+        } else if reaches(self.figures.stirs_volts, self.condition != Condition::Dead) {
             Condition::Faint
         } else {
             Condition::Dead
         };
         if condition == self.condition {
             return false;
+        }
+        if alive {
+            self.rests_until = now + REST_NS;
         }
         self.condition = condition;
         for pin in &mut self.pins {

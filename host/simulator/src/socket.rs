@@ -271,7 +271,11 @@ impl SimulatedSocket {
                     self.arrive(node, volts, rails);
                 }
             }
-            if !self.seated.as_mut().is_some_and(|seated| seated.feed(rails.0, rails.1)) {
+            if !self
+                .seated
+                .as_mut()
+                .is_some_and(|seated| seated.feed(rails.0, rails.1, stiff, self.now))
+            {
                 if !stiff {
                     dirty = Nodes::MAX;
                 }
