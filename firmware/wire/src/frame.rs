@@ -4,11 +4,10 @@
 //! first, both COBS-encoded, and a zero byte. An empty frame means nothing, so a sender may begin
 //! with a zero byte to end whatever the line held before.
 
+use crate::cobs::{overhead, stuff, unstuff};
 use crate::sizes::MAX_FRAME;
-use crate::{Reply, Request};
+use crate::{MAX_MESSAGE, Reply, Request};
 use crc::{CRC_32_ISO_HDLC, Crc};
-use postcard::ser_flavors::crc::CrcModifier;
-use postcard::ser_flavors::{Cobs, Slice};
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
 
@@ -37,10 +36,14 @@ pub struct Malformed;
 pub struct BufferTooSmall;
 
 fn encode<'a, T: Serialize>(message: &T, buffer: &'a mut [u8]) -> Result<&'a [u8], BufferTooSmall> {
-    let cobs = Cobs::try_new(Slice::new(buffer)).map_err(|_| BufferTooSmall)?;
-    postcard::serialize_with_flavor(message, CrcModifier::new(cobs, CRC.digest()))
-        .map(|frame| &*frame)
-        .map_err(|_| BufferTooSmall)
+    // The stuffed form grows from the front into what it has read already.
+    let start = overhead(MAX_MESSAGE).min(overhead(buffer.len()));
+    let place = buffer.get_mut(start..).ok_or(BufferTooSmall)?;
+    let length = postcard::to_slice_crc32(message, place, CRC.digest())
+        .map(|message| message.len())
+        .map_err(|_| BufferTooSmall)?;
+    let length = stuff(buffer, start, start + length).ok_or(BufferTooSmall)?;
+    buffer.get(..length).ok_or(BufferTooSmall)
 }
 
 /// Writes a request's frame, closing zero byte included, to the front of the buffer.
@@ -125,7 +128,7 @@ impl Accumulator {
 }
 
 fn unwrap(frame: &mut [u8]) -> Result<&[u8], FrameError> {
-    let length = cobs::decode_in_place(frame).map_err(|_| FrameError::Form)?;
+    let length = unstuff(frame).ok_or(FrameError::Form)?;
     let (message, crc) = frame
         .get(..length)
         .and_then(|frame| frame.split_last_chunk::<CRC_BYTES>())
@@ -213,5 +216,9 @@ mod tests {
             assert_eq!(encode_request(&request, &mut [0; 8][..size]), Err(BufferTooSmall));
         }
         assert_eq!(encode_request(&request, &mut [0; 8]).unwrap().len(), 8);
+        let code = core::iter::repeat_n(1, crate::MAX_CODE).collect();
+        let window = crate::Window { index: u32::MAX, last: true, code };
+        let largest = Request { sequence: u16::MAX, ask: Ask::Window(window) };
+        assert!(encode_request(&largest, &mut [0; MAX_FRAME]).is_ok());
     }
 }

@@ -19,9 +19,14 @@
 //! sequence numbers of a program's requests follow each other without a gap.
 //!
 //! Messages are postcard 1.x, followed by their CRC-32/ISO-HDLC, in COBS frames ended by a zero
-//! byte; frames with any damage are dropped without an answer. Variants are appended, never
-//! moved: postcard encodes their index. `CHANGES.md` lists the versions.
+//! byte. A frame with any damage is dropped without an answer; a right CRC around something that
+//! is no request ends the program, also without an answer. Variants are appended, never moved:
+//! postcard encodes their index. `CHANGES.md` lists the versions.
 
+#[cfg(test)]
+extern crate std;
+
+mod cobs;
 mod frame;
 mod hello;
 mod message;

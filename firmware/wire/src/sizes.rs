@@ -3,6 +3,7 @@
 //! Sizes are those of postcard: integers above a byte are varints of seven bits a byte; a
 //! collection is its length, then its elements; an enum is its index, then the variant.
 
+use crate::cobs::overhead;
 use crate::frame::CRC_BYTES;
 use crate::{MAX_CAPTURE, MAX_CODE, MAX_FIRST, MAX_MESSAGE};
 
@@ -58,7 +59,7 @@ const _: () = assert!(REQUEST + CRC_BYTES <= MAX_MESSAGE);
 const _: () = assert!(REPLY + CRC_BYTES <= MAX_MESSAGE);
 
 /// The most bytes of a frame with its closing zero byte.
-pub const MAX_FRAME: usize = cobs::max_encoding_length(MAX_MESSAGE) + 1;
+pub const MAX_FRAME: usize = MAX_MESSAGE + overhead(MAX_MESSAGE) + 1;
 
 #[cfg(test)]
 mod tests {
