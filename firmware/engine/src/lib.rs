@@ -9,7 +9,7 @@
 //! grounded. It is entered before a program, after its last window, after a supply trip and after
 //! every refusal.
 //!
-//! Nothing here allocates or panics. Time comes from the [`Clock`](dipsift_pins::Clock) alone.
+//! Nothing here allocates or panics. Time comes from the [`Clock`] alone.
 
 mod engine;
 mod operation;

@@ -7,6 +7,14 @@
 //! A damaged, lost or late frame never changes a result: there is the right one or a
 //! [`LinkError`]. Of these only refusals speak of the program; all others mean trouble with the
 //! tester or the line.
+//!
+//! ```
+//! use dipsift_link::{Link, LinkError, Memory};
+//!
+//! // Nobody at the other end: a closure that never answers.
+//! let line = Memory::new(|_: &[u8], _: &mut Vec<u8>| {});
+//! assert!(matches!(Link::open(line), Err(LinkError::NoAnswer)));
+//! ```
 
 mod error;
 mod exchange;

@@ -166,7 +166,7 @@ fn refusals_count_as_the_caller_does() {
 }
 
 #[test]
-fn a_dropped_link_and_off_leave_the_socket_unpowered() {
+fn off_is_answered_and_leaves_the_socket_unpowered() {
     let mut link = link(Ideal::default());
     link.off().unwrap();
     assert!(socket(&mut link).is_safe());
