@@ -4,8 +4,8 @@
 //!
 //! | phrase | what is wrong |
 //! |---|---|
-//! | `pin N stuck low` | 20 Ω from the pin to the chip's ground |
-//! | `pin N stuck high` | 20 Ω from the pin to the chip's supply |
+//! | `pin N stuck low` | 20 Ω from the pin to the chip's ground, in place of its output stage |
+//! | `pin N stuck high` | 20 Ω from the pin to the chip's supply, likewise |
 //! | `pin N open` | the pin touches nothing in the socket |
 //! | `pins N and M shorted` | both pins are one conductor |
 //! | `supply shorted` | 2 Ω between the chip's supply and ground |

@@ -14,10 +14,14 @@ mod chip;
 mod defect;
 mod figures;
 mod fixture;
+pub mod predict;
 mod rails;
 mod random;
 mod seated;
+#[cfg(unix)]
+mod serve;
 mod socket;
+mod station;
 mod wiring;
 
 pub use boundary::{Compare, Drive, Sample};
@@ -28,4 +32,7 @@ pub use figures::{
     Threshold, figures,
 };
 pub use fixture::{Fixture, position_of};
+#[cfg(unix)]
+pub use serve::Served;
 pub use socket::{Counters, SimulatedSocket};
+pub use station::SimulatedStation;

@@ -237,7 +237,8 @@ impl Seated {
                 out.push(Branch::sink(End::Gnd, gnd + FLOAT_VOLTS, 1_000.0).limited(leak));
             }
         }
-        if self.condition != Condition::Dead {
+        // What is stuck has nothing left that could drive against it.
+        if self.condition != Condition::Dead && pin.stuck.is_none() {
             self.output_elements(pin, vcc, gnd, out);
         }
         self.defect_elements(pin, vcc, gnd, out);
