@@ -1,1 +1,100 @@
-fn main() {}
+//! The command line: arguments, progress and printing, nothing else.
+
+mod args;
+mod commands;
+mod drawing;
+mod exit;
+mod functions;
+mod interrupt;
+mod library;
+mod output;
+mod simulated;
+mod summary;
+mod testers;
+mod verdict;
+
+use args::{Cli, Command};
+use clap::{CommandFactory, FromArgMatches};
+use exit::{Failure, Status};
+use output::Output;
+use std::io::{self, Write};
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    let matches = match commands::help::with_phrases(Cli::command()).try_get_matches() {
+        Ok(matches) => matches,
+        Err(error) => return usage(&error),
+    };
+    let cli = match Cli::from_arg_matches(&matches) {
+        Ok(cli) => cli,
+        Err(error) => return usage(&error),
+    };
+    let name = name(&cli.command);
+    let mut out = Output::new(&cli.general, name);
+    match run(&cli, &mut out).and_then(|status| Ok(out.flush().map(|()| status)?)) {
+        Ok(status) => status.into(),
+        Err(failure) => report(&cli, &mut out, failure).into(),
+    }
+}
+
+fn name(command: &Command) -> &'static str {
+    match command {
+        Command::Parts(_) => "parts",
+        Command::Show(_) => "show",
+        Command::Check(_) => "check",
+        Command::Trace(_) => "trace",
+        Command::Screen(_) => "screen",
+        Command::Selftest(_) => "selftest",
+        Command::Simulate(_) => "simulate",
+        Command::Lint(_) => "lint",
+        Command::Testers(_) => "testers",
+    }
+}
+
+fn run(cli: &Cli, out: &mut Output) -> Result<Status, Failure> {
+    match &cli.command {
+        Command::Parts(args) => commands::parts::run(args, &cli.general, out),
+        Command::Show(args) => commands::show::run(args, &cli.general, out),
+        Command::Check(args) => commands::check::run(args, &cli.general, out),
+        Command::Trace(args) => commands::trace::run(args, &cli.general, out),
+        Command::Screen(args) => commands::screen::run(args, &cli.general, out),
+        Command::Selftest(args) => commands::selftest::run(args, &cli.general, out),
+        Command::Simulate(args) => commands::simulate::run(args, &cli.general, out),
+        Command::Lint(args) => commands::lint::run(args, &cli.general, out),
+        Command::Testers(_) => commands::testers::run(out),
+    }
+}
+
+/// Reports why a command stopped. Output that nobody reads any more is a quiet end.
+fn report(cli: &Cli, out: &mut Output, failure: Failure) -> Status {
+    match failure {
+        Failure::Said { status, message } => {
+            if cli.general.json {
+                // Where this cannot be printed either, the exit status still says it.
+                let _ = out.object(status, serde_json::json!({ "error": message }));
+            }
+            let _ = writeln!(io::stderr(), "dipsift: {message}");
+            status
+        }
+        Failure::Output(error) if error.kind() == io::ErrorKind::BrokenPipe => Status::Go,
+        Failure::Output(error) => {
+            let _ = writeln!(io::stderr(), "dipsift: failed to write the output: {error}");
+            Status::Usage
+        }
+    }
+}
+
+/// Help and version go to standard output with status 0, wrong usage to standard error with 2.
+fn usage(error: &clap::Error) -> ExitCode {
+    let wrong = error.use_stderr();
+    if wrong && std::env::args_os().any(|arg| arg == "--json") {
+        let object = serde_json::json!({
+            "schema": output::SCHEMA,
+            "status": Status::Usage as u8,
+            "error": error.to_string().trim_end(),
+        });
+        let _ = writeln!(io::stdout(), "{object:#}");
+    }
+    let _ = error.print();
+    if wrong { Status::Usage } else { Status::Go }.into()
+}

@@ -1,0 +1,193 @@
+//! What a person can type.
+
+use crate::exit::STATUS_TABLE;
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use std::path::PathBuf;
+
+/// Screens salvaged dual in-line logic chips, go or no-go, against their data sheets.
+///
+/// A go says that the chip did what its description says on this socket, at one supply and room
+/// temperature. It is functional screening, never requalification.
+#[derive(Debug, Parser)]
+#[command(name = "dipsift", version, after_help = STATUS_TABLE, term_width = 80)]
+pub struct Cli {
+    /// What holds for every command.
+    #[command(flatten)]
+    pub general: General,
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// Options of every command.
+#[derive(Clone, Debug, Args)]
+pub struct General {
+    /// Add a folder of part descriptions to the library (repeatable)
+    #[arg(long, global = true, value_name = "DIR", help_heading = "General")]
+    pub parts: Vec<PathBuf>,
+    /// Print one JSON object (schema dipsift/1) instead of text
+    #[arg(long, global = true, help_heading = "General")]
+    pub json: bool,
+    /// When to colour the output: auto is on a terminal, unless NO_COLOR is set
+    #[arg(
+        long,
+        global = true,
+        value_name = "WHEN",
+        default_value = "auto",
+        help_heading = "General"
+    )]
+    pub color: Color,
+}
+
+/// When to colour. Its values have no comments of their own, which would stretch every help text.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Color {
+    Auto,
+    Always,
+    Never,
+}
+
+/// The commands.
+#[derive(Debug, Subcommand)]
+#[command(disable_help_subcommand = true)]
+pub enum Command {
+    /// List the parts of the library
+    Parts(Parts),
+    /// Show a part: drawing, functions, supplies, seating and cautions
+    Show(Show),
+    /// Check one chip in the socket
+    Check(Check),
+    /// Play your own stimulus on a chip and print what its pins did, as CSV
+    Trace(Trace),
+    /// Screen a batch of chips, one after the other
+    Screen(Screen),
+    /// Check the tester itself, with an empty socket
+    Selftest(Selftest),
+    /// Run a simulated tester that other programs can open as a serial port
+    Simulate(Simulate),
+    /// Check part descriptions of your own for errors
+    Lint(Lint),
+    /// List the testers that answer
+    Testers(Testers),
+}
+
+/// Arguments of `parts`.
+#[derive(Debug, Args)]
+pub struct Parts {
+    /// List only parts whose number, title or families contain this word
+    #[arg(value_name = "WORD")]
+    pub word: Option<String>,
+}
+
+/// Arguments of `show`.
+#[derive(Debug, Args)]
+pub struct Show {
+    /// A part, with or without family: 7400, 74LS00, 4011B
+    #[arg(value_name = "PART")]
+    pub part: String,
+}
+
+/// Which tester to use, and what a simulated one holds.
+#[derive(Clone, Debug, Args)]
+pub struct TesterArgs {
+    /// The tester's serial port, or `sim` for a simulated one. Without it the
+    /// only tester found is used
+    #[arg(long, value_name = "PORT|sim", help_heading = "Tester")]
+    pub tester: Option<String>,
+    /// The chip.
+    #[command(flatten)]
+    pub chip: SimulatedChip,
+}
+
+/// What a simulated socket holds.
+#[derive(Clone, Debug, Args)]
+pub struct SimulatedChip {
+    /// Put this part into the simulated socket instead of the one asked for
+    #[arg(long, value_name = "PART", help_heading = "Simulated chip")]
+    pub sim_part: Option<String>,
+    /// Break the simulated chip (repeatable); the phrases are listed below
+    #[arg(long, value_name = "PHRASE", help_heading = "Simulated chip")]
+    pub defect: Vec<String>,
+    /// Seed of the simulated chip's chance behaviour
+    #[arg(long, value_name = "N", default_value_t = 1, help_heading = "Simulated chip")]
+    pub sim_seed: u64,
+}
+
+/// Arguments of `check`.
+#[derive(Debug, Args)]
+pub struct Check {
+    /// A part, with or without family: 7400, 74LS00, 4011B
+    #[arg(value_name = "PART")]
+    pub part: String,
+    /// Check N times in a row, to find intermittent contacts
+    #[arg(long, value_name = "N", default_value_t = 1,
+          value_parser = clap::value_parser!(u32).range(1..=10_000))]
+    pub repeat: u32,
+    /// I have looked: the chip is seated well and the right way round. An open
+    /// contact or a supply short then counts as no-go
+    #[arg(long)]
+    pub seated: bool,
+    /// The tester.
+    #[command(flatten)]
+    pub tester: TesterArgs,
+}
+
+/// Arguments of `trace`.
+#[derive(Debug, Args)]
+pub struct Trace {
+    /// A part, with or without family: 7400, 74LS00, 4011B
+    #[arg(value_name = "PART")]
+    pub part: String,
+    /// CSV file: the header names input pins by name or number, each row is
+    /// one step of 0, 1 or Z
+    #[arg(long, value_name = "FILE.csv")]
+    pub stimulus: PathBuf,
+    /// The tester.
+    #[command(flatten)]
+    pub tester: TesterArgs,
+}
+
+/// Arguments of `screen`.
+#[derive(Debug, Args)]
+pub struct Screen {
+    /// The part that all chips are; without it each chip's marking is asked for
+    #[arg(value_name = "PART", conflicts_with_all = ["batch", "demo"])]
+    pub part: Option<String>,
+    /// Play a simulated batch from a TOML file
+    #[arg(long, value_name = "FILE", conflicts_with = "demo")]
+    pub batch: Option<PathBuf>,
+    /// Play the demonstration batch (invented) on a simulated tester
+    #[arg(long)]
+    pub demo: bool,
+    /// The tester.
+    #[command(flatten)]
+    pub tester: TesterArgs,
+}
+
+/// Arguments of `selftest`.
+#[derive(Debug, Args)]
+pub struct Selftest {
+    /// The tester.
+    #[command(flatten)]
+    pub tester: TesterArgs,
+}
+
+/// Arguments of `simulate`.
+#[derive(Debug, Args)]
+pub struct Simulate {
+    /// The chip.
+    #[command(flatten)]
+    pub chip: SimulatedChip,
+}
+
+/// Arguments of `lint`.
+#[derive(Debug, Args)]
+pub struct Lint {
+    /// Files of part descriptions
+    #[arg(value_name = "FILE", required = true)]
+    pub files: Vec<PathBuf>,
+}
+
+/// Arguments of `testers`.
+#[derive(Debug, Args)]
+pub struct Testers {}

@@ -1,0 +1,58 @@
+//! `check PART`: one chip.
+
+use crate::args::{Check, General};
+use crate::exit::{Failure, Status};
+use crate::output::Output;
+use crate::testers::Opened;
+use crate::{library, verdict};
+use dipsift_bench::{Prepared, Refused};
+use serde_json::json;
+use std::sync::Arc;
+
+/// Checks the chip in the socket.
+pub fn run(args: &Check, general: &General, out: &mut Output) -> Result<Status, Failure> {
+    let library = library::load(general)?;
+    let named = library::find(&library, &args.part)?;
+    let mut opened = Opened::open(&args.tester, &library, Some(&args.part))?;
+    let prepared = opened.bench.prepare(&named.part, named.family);
+    if !out.json {
+        introduce(out, &named, &opened, &prepared)?;
+    }
+    let report = match &prepared {
+        Ok(prepared) => {
+            opened.bench.check_repeated(prepared, args.seated, args.repeat, &mut |_| {})
+        }
+        Err(refused) => refused.report(opened.bench.nature()),
+    };
+    let status = verdict::status(report.outcome);
+    if out.json {
+        let mut body = opened.json();
+        body["assumption"] = json!(named.assumption);
+        body["checks"] = json!(args.repeat);
+        body["report"] = json!(report);
+        out.object(status, body)?;
+    } else {
+        let chip = prepared.as_ref().ok().map(|prepared| (&*prepared.part, &prepared.package));
+        verdict::print(out, &report, chip)?;
+    }
+    Ok(status)
+}
+
+/// Says what is checked, on what, and how it is seated and fed.
+fn introduce(
+    out: &mut Output,
+    named: &library::Named,
+    opened: &Opened,
+    prepared: &Result<Arc<Prepared>, Refused>,
+) -> Result<(), Failure> {
+    out.labelled("chip", &format!("{}, {}", named.name, named.part.title))?;
+    if let Some(assumption) = &named.assumption {
+        out.labelled("", assumption)?;
+    }
+    out.labelled("tester", &opened.words())?;
+    if let Ok(prepared) = prepared {
+        out.labelled("seating", &prepared.placement.words())?;
+        out.labelled("supply", prepared.supply.reason)?;
+    }
+    Ok(())
+}

@@ -1,0 +1,13 @@
+//! One file for each command.
+
+pub mod check;
+pub mod help;
+mod lines;
+pub mod lint;
+pub mod parts;
+pub mod screen;
+pub mod selftest;
+pub mod show;
+pub mod simulate;
+pub mod testers;
+pub mod trace;

@@ -1,0 +1,41 @@
+//! `selftest`: the tester itself.
+
+use crate::args::{General, Selftest};
+use crate::exit::{Failure, Status};
+use crate::library;
+use crate::output::{BAD, GOOD, Output};
+use crate::testers::{Opened, link_failure};
+use serde_json::json;
+use std::io::Write;
+
+/// Runs the tester's own check.
+pub fn run(args: &Selftest, general: &General, out: &mut Output) -> Result<Status, Failure> {
+    let library = library::load(general)?;
+    let mut opened = Opened::open(&args.tester, &library, None)?;
+    if !out.json {
+        out.labelled("tester", &opened.words())?;
+        out.labelled("socket", "must be empty for this")?;
+    }
+    let result = opened.bench.selftest().map_err(|error| link_failure(&error))?;
+    let status = if result.ok { Status::Go } else { Status::Trouble };
+    if out.json {
+        let mut body = opened.json();
+        body["selftest"] = json!(result);
+        out.object(status, body)?;
+        return Ok(status);
+    }
+    writeln!(out)?;
+    for line in &result.lines {
+        let (style, word) = if line.ok { (GOOD, "ok") } else { (BAD, "WRONG") };
+        write!(out, "  {style}{word:<6}{style:#}")?;
+        out.paragraph("", 8, &format!("{}: {}", line.what, line.sentence))?;
+    }
+    writeln!(out)?;
+    let end = if result.ok {
+        "the tester is in order"
+    } else {
+        "the tester is not in order, or the socket is not empty: check no chip with it"
+    };
+    out.paragraph("", 0, end)?;
+    Ok(status)
+}

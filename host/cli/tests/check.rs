@@ -1,0 +1,135 @@
+//! `check`: verdicts, statuses, and what is said about them.
+
+mod common;
+
+use common::dipsift;
+use serde_json::json;
+
+fn check(part: &str, more: &[&str]) -> common::Ran {
+    dipsift(&[&["check", part, "--tester", "sim"], more].concat())
+}
+
+#[test]
+fn a_good_chip_on_screen() {
+    let ran = check("7400", &[]);
+    assert_eq!(ran.status, 0);
+    insta::assert_snapshot!(ran.page());
+}
+
+#[test]
+fn a_bad_chip_on_screen() {
+    let ran = check("74LS00", &["--defect", "pin 6 stuck high"]);
+    assert_eq!(ran.status, 1);
+    assert!(ran.out.contains("2Y (pin 6) stays high"), "{}", ran.out);
+    insta::assert_snapshot!(ran.page());
+}
+
+#[test]
+fn nobody_can_take_a_simulated_verdict_for_a_real_one() {
+    for more in [&[][..], &["--defect", "pin 3 stuck low"], &["--defect", "empty"]] {
+        assert!(check("7400", more).out.contains("SIMULATED"), "{more:?}");
+        let object = check("7400", &[more, &["--json"]].concat()).json();
+        assert_eq!(object["simulated"], json!(true), "{more:?}");
+        assert_eq!(object["report"]["tester"], json!("simulated"), "{more:?}");
+    }
+}
+
+#[test]
+fn each_outcome_has_its_status() {
+    let cases: [(&str, &[&str], i32); 9] = [
+        ("7400", &[], 0),
+        ("7400", &["--defect", "pin 3 stuck low"], 1),
+        ("7400", &["--sim-part", "7402"], 1),
+        ("7400", &["--defect", "empty"], 5),
+        ("7400", &["--defect", "pin 3 open"], 5),
+        ("7400", &["--defect", "pin 3 open", "--seated"], 1),
+        ("7400", &["--defect", "supply shorted"], 5),
+        ("7400", &["--defect", "supply shorted", "--seated"], 1),
+        ("7400", &["--defect", "turned round"], 5),
+    ];
+    for (part, more, status) in cases {
+        let ran = check(part, more);
+        assert_eq!(ran.status, status, "{part} {more:?}\n{}", ran.page());
+    }
+}
+
+#[test]
+fn a_part_that_is_not_in_the_library_is_not_supported() {
+    let ran = check("4116", &[]);
+    assert_eq!(ran.status, 4, "{}", ran.page());
+    assert!(ran.err.contains("4116"), "{}", ran.err);
+}
+
+#[test]
+fn a_family_that_was_never_made_is_not_supported() {
+    let ran = check("74F90", &[]);
+    assert_eq!(ran.status, 4, "{}", ran.page());
+}
+
+#[test]
+fn a_port_that_cannot_be_opened_is_tester_trouble() {
+    let ran = dipsift(&["check", "7400", "--tester", "/dev/no-such-port"]);
+    assert_eq!(ran.status, 3, "{}", ran.page());
+    assert!(ran.err.contains("/dev/no-such-port"), "{}", ran.err);
+}
+
+#[test]
+fn without_a_single_tester_both_ways_are_told() {
+    let listed = dipsift(&["testers", "--json"]).json();
+    let answering = listed["ports"]
+        .as_array()
+        .expect("a list of ports")
+        .iter()
+        .filter(|port| port["tester"].is_object())
+        .count();
+    assert_ne!(answering, 1, "this test needs a computer without exactly one tester on it");
+    let ran = dipsift(&["check", "7400"]);
+    assert_eq!(ran.status, 3, "{}", ran.page());
+    assert!(ran.err.contains("--tester PORT"), "{}", ran.err);
+    assert!(ran.err.contains("--tester sim"), "{}", ran.err);
+}
+
+#[test]
+fn the_json_object_has_its_version_and_the_report() {
+    let ran = check("7400", &["--defect", "pin 3 stuck low", "--json"]);
+    assert_eq!(ran.status, 1);
+    let object = ran.json();
+    assert_eq!(object["schema"], json!("dipsift/1"));
+    assert_eq!(object["command"], json!("check"));
+    assert_eq!(object["status"], json!(1));
+    assert_eq!(object["report"]["outcome"], json!("no-go"));
+    assert_eq!(object["report"]["pins"][0]["pin"], json!(3));
+    assert!(object["tester"]["feed_positions"].is_array());
+}
+
+#[test]
+fn a_bare_number_is_taken_as_said() {
+    for (part, words) in [("7400", "standard TTL"), ("4017", "4000")] {
+        let ran = check(part, &[]);
+        assert!(ran.out.contains(words), "{part}: {}", ran.out);
+    }
+    assert!(!check("74LS00", &[]).out.contains("standard TTL"));
+}
+
+#[test]
+fn a_defect_needs_a_simulated_chip() {
+    let ran = dipsift(&["check", "7400", "--defect", "empty"]);
+    assert_eq!(ran.status, 2, "{}", ran.page());
+    assert!(ran.err.contains("--tester sim"), "{}", ran.err);
+}
+
+#[test]
+fn a_phrase_that_is_no_defect_is_one_clear_error() {
+    let ran = check("7400", &["--defect", "pin 3 sulks"]);
+    assert_eq!(ran.status, 2);
+    insta::assert_snapshot!(ran.page());
+    let ran = check("7400", &["--defect", "pin 15 open"]);
+    assert_eq!(ran.status, 2, "{}", ran.page());
+}
+
+#[test]
+fn repeated_checks_find_an_intermittent_contact() {
+    let ran = check("74LS00", &["--defect", "pin 3 intermittent", "--repeat", "50"]);
+    assert!(ran.status == 1 || ran.status == 5, "{}", ran.page());
+    assert!(ran.out.contains("intermittent"), "{}", ran.out);
+}

@@ -1,0 +1,39 @@
+//! Every help text, whole.
+
+mod common;
+
+use common::dipsift;
+
+#[test]
+fn help_of_every_command() {
+    insta::assert_snapshot!("help", dipsift(&["--help"]).page());
+    for command in
+        ["parts", "show", "check", "trace", "screen", "selftest", "simulate", "lint", "testers"]
+    {
+        let ran = dipsift(&[command, "--help"]);
+        assert_eq!(ran.status, 0, "{command}");
+        insta::assert_snapshot!(format!("help_{command}"), ran.page());
+    }
+}
+
+#[test]
+fn help_fits_eighty_columns() {
+    for command in ["check", "trace", "screen", "selftest", "simulate"] {
+        for line in dipsift(&[command, "--help"]).out.lines() {
+            assert!(line.chars().count() <= 80, "{command}: {line}");
+        }
+    }
+}
+
+#[test]
+fn the_exit_statuses_are_documented_where_they_count() {
+    for command in ["check", "trace", "screen", "selftest"] {
+        let help = dipsift(&[command, "--help"]).out;
+        for status in 0..=5 {
+            assert!(
+                help.lines().any(|line| line.starts_with(&format!("  {status}  "))),
+                "{command} does not tell status {status}"
+            );
+        }
+    }
+}
