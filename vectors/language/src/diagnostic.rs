@@ -195,7 +195,7 @@ pub(crate) fn nearest<'a>(word: &str, names: impl IntoIterator<Item = &'a str>) 
         .collect();
     near.sort_unstable();
     near.dedup();
-    near.truncate(3);
+    near.truncate(8);
     near.into_iter().map(|(_, name)| name).collect()
 }
 

@@ -239,7 +239,15 @@ impl Machine {
         }
         let holds = condition.map_or(Word::HIGH, before);
         let taken = holds.select(before(value), kept);
-        let maybe = kept.merge(taken);
+        let mut maybe = kept.merge(taken);
+        // Where the clock is unknown now, its edge may also come after all else has changed.
+        let open = to.unknown();
+        if open != 0 {
+            let holds = condition.map_or(Word::HIGH, |node| self.node(node));
+            let late = holds.select(self.node(value), kept);
+            maybe.low |= late.low & open;
+            maybe.high |= late.high & open;
+        }
         let by_lane = |sure: u64, may: u64, keep: u64| {
             (sure & certain) | (may & possible & !certain) | (keep & !possible)
         };

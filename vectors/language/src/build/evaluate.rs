@@ -3,9 +3,9 @@
 use super::gates::{ONE, ZERO};
 use super::symbols::{Builder, Lazy, Shown, Symbol};
 use crate::NodeId;
-use crate::PinId;
 use crate::diagnostic::Span;
 use crate::syntax::tree::{Comparison, Expr, Gate, Word};
+use crate::{PinId, Role};
 
 /// Expressions inside expressions, wires followed: far more than a description needs, few enough
 /// for any stack.
@@ -320,8 +320,30 @@ impl<'a> Builder<'a> {
     }
 
     fn wire(&mut self, index: usize, span: Span) -> NodeId {
+        self.wires[index].used = true;
+        self.wire_value(index, span)
+    }
+
+    /// Looks at wires and groups that nothing uses, for their errors alone.
+    pub fn look_at_unused(&mut self) {
+        let read: Vec<bool> = self.pins.iter().map(|pin| pin.read).collect();
+        for index in 0..self.wires.len() {
+            self.wire_value(index, self.wires[index].word.span);
+        }
+        for (pin, read) in self.pins.iter_mut().zip(read) {
+            pin.read = read;
+        }
+        for index in 0..self.groups.len() {
+            if !self.groups[index].used {
+                for bit in self.groups[index].bits {
+                    self.look_up(bit);
+                }
+            }
+        }
+    }
+
+    fn wire_value(&mut self, index: usize, span: Span) -> NodeId {
         let wire = &mut self.wires[index];
-        wire.used = true;
         match wire.value {
             Lazy::Done(node) => node,
             Lazy::Busy => {
@@ -348,8 +370,23 @@ impl<'a> Builder<'a> {
         );
     }
 
+    /// Whether a pin is no signal, which is reported.
+    pub fn is_special(&mut self, pin: PinId, span: Span) -> bool {
+        let entry = self.pin(pin);
+        let Some(role) = entry.special else { return false };
+        self.sink.error(
+            span,
+            format!("`{}` is {}", entry.name, role_in_words(role)),
+            "expected a signal",
+        );
+        true
+    }
+
     /// The level on a pin.
     pub fn read_pin(&mut self, pin: PinId, span: Span) -> NodeId {
+        if self.is_special(pin, span) {
+            return ZERO;
+        }
         let entry = self.pin_mut(pin);
         entry.read = true;
         let Some(shown) = entry.shown else { return self.gates.pin(pin) };
@@ -440,5 +477,16 @@ impl<'a> Builder<'a> {
             "the narrower operand is filled with zeros",
             Some("repeat a bit with a join, as in `{EN, EN, EN, EN}`".to_owned()),
         );
+    }
+}
+
+/// A role after `is`.
+pub(crate) fn role_in_words(role: Role) -> &'static str {
+    match role {
+        Role::Supply => "a supply",
+        Role::Ground => "a ground",
+        Role::Fed => "fed",
+        Role::Open => "left open",
+        Role::Input | Role::Output | Role::Bidirectional => "a signal",
     }
 }

@@ -73,8 +73,10 @@ impl<'a> Builder<'a> {
 
     fn inputs(&mut self, words: &'a [Word]) -> Vec<crate::PinId> {
         let pins = self.look_up_pins(words);
-        for &pin in &pins {
-            self.pin_mut(pin).read = true;
+        for (&pin, word) in pins.iter().zip(words) {
+            if !self.is_special(pin, word.span) {
+                self.pin_mut(pin).read = true;
+            }
         }
         pins
     }

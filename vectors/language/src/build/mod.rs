@@ -4,6 +4,7 @@ mod cover;
 mod evaluate;
 mod gates;
 mod memory;
+mod mentions;
 mod part;
 mod registers;
 mod symbols;

@@ -1,5 +1,6 @@
 //! Puts a part together and says what is missing in it.
 
+use super::evaluate::role_in_words;
 use super::symbols::{Builder, Layered, Shown};
 use crate::diagnostic::{Sink, Span, did_you_mean};
 use crate::syntax::tree::{Kind, Listed, RawPart, Statement, Word};
@@ -22,6 +23,7 @@ pub(crate) fn build(raw: &RawPart, shelf: &Shelf, sink: &mut Sink) -> Option<Par
     let top = line.len() as u8 - 1;
     let statements = merged(&line);
     let mut builder = Builder::new(sink, statements, top);
+    builder.broken = raw.broken;
     let part = builder.part(raw);
     (sink.errors() == errors && !raw.broken).then_some(part)
 }
@@ -125,11 +127,12 @@ impl<'a> Builder<'a> {
         self.enter_memory();
         self.enter_targets();
         let drivers = self.drivers(&traits);
-        let registers = self.registers(raw.broken);
+        let registers = self.registers();
         part.memory = self.memory();
         self.conditions(&mut part);
+        self.look_at_unused();
         self.unused();
-        part.pins = self.roles(&traits, raw.broken);
+        part.pins = self.roles(&traits);
         if self.gates.full {
             self.sink.error(
                 raw.number.span,
@@ -243,7 +246,7 @@ impl<'a> Builder<'a> {
 
     fn unused(&mut self) {
         for wire in &self.wires {
-            if !wire.used && wire.layer == self.top {
+            if !wire.used && wire.layer == self.top && self.idle(&wire.word.text) {
                 self.sink.warning(
                     wire.word.span,
                     format!("wire `{}` is never used", wire.word.text),
@@ -253,7 +256,7 @@ impl<'a> Builder<'a> {
             }
         }
         for group in &self.groups {
-            if !group.used && group.layer == self.top {
+            if !group.used && group.layer == self.top && self.idle(&group.word.text) {
                 self.sink.warning(
                     group.word.span,
                     format!("group `{}` is never used", group.word.text),
@@ -272,16 +275,17 @@ pub(crate) struct Traits {
     schmitt: Vec<(PinId, Span)>,
     loads: Vec<(PinId, u16, Span)>,
     /// Supplies and the like.
-    roles: HashMap<PinId, (Role, Span)>,
+    roles: HashMap<PinId, Role>,
 }
 
 impl<'a> Builder<'a> {
     fn traits(&mut self) -> Traits {
         let mut traits = Traits::default();
         for index in 0..self.pins.len() {
-            let entry = &self.pins[index];
+            let entry = &mut self.pins[index];
             if let Some(role) = role_of_name(&entry.name) {
-                traits.roles.insert(PinId(index as u16), (role, entry.span));
+                entry.special = Some(role);
+                traits.roles.insert(PinId(index as u16), role);
             }
         }
         for (_, statement) in self.layered() {
@@ -330,7 +334,8 @@ impl<'a> Builder<'a> {
     }
 
     fn role(&mut self, traits: &mut Traits, pin: PinId, role: Role, word: &Word) {
-        if let Some((earlier, _)) = traits.roles.insert(pin, (role, word.span))
+        self.pin_mut(pin).special = Some(role);
+        if let Some(earlier) = traits.roles.insert(pin, role)
             && earlier != role
         {
             self.sink.error(
@@ -342,13 +347,14 @@ impl<'a> Builder<'a> {
     }
 
     /// The pins with their roles; those that have none are reported.
-    fn roles(&mut self, traits: &Traits, broken: bool) -> Vec<Pin> {
+    fn roles(&mut self, traits: &Traits) -> Vec<Pin> {
         let mut pins = Vec::new();
+        let mut idle: Vec<(String, Span)> = Vec::new();
         for index in 0..self.pins.len() {
             let id = PinId(index as u16);
             let entry = &self.pins[index];
             let (name, span) = (entry.name.clone(), entry.span);
-            let (read, shown, assigned) = (entry.read, entry.shown, entry.assigned);
+            let (read, shown) = (entry.read, entry.shown);
             let floats = match shown {
                 None | Some(Shown::State(_)) => false,
                 Some(Shown::Value { condition, .. }) => condition.is_some(),
@@ -363,31 +369,14 @@ impl<'a> Builder<'a> {
                 Some(_) => Some(Output::TotemPole),
             };
             let role = match traits.roles.get(&id) {
-                Some((role, place)) => {
-                    if read || shown.is_some() {
-                        let place = assigned.unwrap_or(*place);
-                        self.sink.error(
-                            place,
-                            format!("`{name}` is {} and a signal as well", role_in_words(*role)),
-                            "expected one purpose for each pin",
-                        );
-                    }
-                    *role
-                }
+                Some(role) => *role,
                 None => match (read, output) {
                     (true, Some(_)) if floats => Role::Bidirectional,
                     (_, Some(_)) => Role::Output,
                     (true, None) => Role::Input,
                     (false, None) => {
-                        if !broken {
-                            self.sink.error_with(
-                                span,
-                                format!("pin `{name}` has no function"),
-                                "expected a statement that reads or assigns it",
-                                Some(format!(
-                                    "write `-` where nothing is connected, or `leave {name}`"
-                                )),
-                            );
+                        if self.idle(&name) {
+                            idle.push((name.clone(), span));
                         }
                         Role::Open
                     }
@@ -403,7 +392,26 @@ impl<'a> Builder<'a> {
             });
         }
         self.check_traits(traits, &pins);
+        self.without_function(&idle);
         pins
+    }
+
+    /// Reports pins that nothing reads or assigns, all in one message.
+    fn without_function(&mut self, idle: &[(String, Span)]) {
+        let Some((first, span)) = idle.first() else { return };
+        let message = match idle {
+            [_] => format!("pin `{first}` has no function"),
+            _ => {
+                let names: Vec<String> = idle.iter().map(|(name, _)| format!("`{name}`")).collect();
+                format!("pins {} have no function", names.join(" "))
+            }
+        };
+        self.sink.error_with(
+            *span,
+            message,
+            "expected a statement that reads or assigns it",
+            Some(format!("write `-` where nothing is connected, or `leave {first}`")),
+        );
     }
 
     fn check_traits(&mut self, traits: &Traits, pins: &[Pin]) {
@@ -438,16 +446,6 @@ fn role_of_name(name: &str) -> Option<Role> {
         "VCC" | "VDD" => Some(Role::Supply),
         "GND" | "VSS" => Some(Role::Ground),
         _ => None,
-    }
-}
-
-fn role_in_words(role: Role) -> &'static str {
-    match role {
-        Role::Supply => "a supply",
-        Role::Ground => "a ground",
-        Role::Fed => "fed",
-        Role::Open => "left open",
-        Role::Input | Role::Output | Role::Bidirectional => "a signal",
     }
 }
 

@@ -8,7 +8,7 @@ use crate::{NodeId, Register, Rule, StateId};
 
 impl<'a> Builder<'a> {
     /// All registers with their rules.
-    pub fn registers(&mut self, broken: bool) -> Vec<Register> {
+    pub fn registers(&mut self) -> Vec<Register> {
         let mut registers: Vec<Register> = self
             .states
             .iter()
@@ -48,7 +48,8 @@ impl<'a> Builder<'a> {
             }
         }
         for (entry, register) in self.states.iter().zip(&registers) {
-            if register.rules.is_empty() && !broken {
+            let idle = self.idle(&entry.name);
+            if register.rules.is_empty() && idle {
                 let message = format!("register `{}` has no rule", entry.name);
                 let expected = "expected a `when`, an `on` or a table that gives it a value";
                 self.sink.error(entry.span, message, expected);

@@ -1,10 +1,11 @@
 //! What the names of a part stand for.
 
 use super::gates::Gates;
-use crate::diagnostic::{Sink, Span, did_you_mean};
+use super::mentions::mentions;
+use crate::diagnostic::{Sink, Span, nearest};
 use crate::syntax::tree::{Expr, Kind, Listed, Statement, Word};
-use crate::{NodeId, PinId, StateId};
-use std::collections::HashMap;
+use crate::{NodeId, PinId, Role, StateId};
+use std::collections::{HashMap, HashSet};
 
 /// A statement and how far down the line of variants it was written: 0 in the part that
 /// everything comes from.
@@ -47,6 +48,8 @@ pub(crate) struct PinEntry<'a> {
     /// Where it was assigned.
     pub assigned: Option<Span>,
     pub layer: u8,
+    /// Its role where it is no signal.
+    pub special: Option<Role>,
     pub driver: Lazy<(NodeId, Option<NodeId>)>,
     pub open: bool,
 }
@@ -104,6 +107,12 @@ pub(crate) struct Builder<'a> {
     pub gates: Gates,
     /// How deep the present expression is inside others, wires followed.
     pub depth: usize,
+    /// Names that statements mention.
+    mentioned: HashSet<String>,
+    /// Whether the part's text had errors.
+    pub broken: bool,
+    /// Errors before this part.
+    errors_before: usize,
 }
 
 #[derive(Default)]
@@ -117,6 +126,9 @@ struct Names {
 impl<'a> Builder<'a> {
     pub fn new(sink: &'a mut Sink, statements: Vec<Layered<'a>>, top: u8) -> Self {
         Self {
+            broken: false,
+            errors_before: sink.errors(),
+            mentioned: mentions(&statements),
             sink,
             statements,
             top,
@@ -128,6 +140,18 @@ impl<'a> Builder<'a> {
             gates: Gates::new(),
             depth: 0,
         }
+    }
+
+    /// Whether it is worth a message that nothing uses a name: not where a statement with an
+    /// error mentions it.
+    pub fn idle(&self, name: &str) -> bool {
+        let clean = !self.broken && self.sink.errors() == self.errors_before;
+        clean || !self.is_mentioned(name)
+    }
+
+    fn is_mentioned(&self, name: &str) -> bool {
+        let bare = name.strip_prefix('/').unwrap_or(name);
+        self.mentioned.contains(bare) || self.mentioned.contains(&format!("/{bare}"))
     }
 
     /// A pin by its name in the pin list.
@@ -160,6 +184,7 @@ impl<'a> Builder<'a> {
             shown: None,
             assigned: None,
             layer: 0,
+            special: None,
             driver: Lazy::Open,
             open: false,
         });
@@ -364,10 +389,13 @@ impl<'a> Builder<'a> {
         // The activity of `/CLR` is written `CLR`.
         let activities = pins.clone().filter_map(|pin| pin.strip_prefix('/'));
         let others = names.states.keys().chain(names.wires.keys()).chain(names.groups.keys());
-        if pins_only {
-            did_you_mean(name, pins)
+        let near = if pins_only {
+            nearest(name, pins)
         } else {
-            did_you_mean(name, pins.chain(activities).chain(others.map(String::as_str)))
-        }
+            nearest(name, pins.chain(activities).chain(others.map(String::as_str)))
+        };
+        // One that nothing else mentions is likelier meant.
+        let idle = near.iter().find(|name| !self.is_mentioned(name));
+        idle.or(near.first()).map(|name| format!("did you mean `{name}`?"))
     }
 }

@@ -132,6 +132,9 @@ impl<'a> Builder<'a> {
 
     /// Says what is wrong with a table as a whole.
     pub fn check_table(&mut self, table: &'a Table, span: Span) {
+        for word in &table.inputs {
+            self.table_level(word);
+        }
         let clock = self.edge_column(table);
         let mut patience = PATIENCE;
         let cubes: Vec<Cube> = table.rows.iter().map(cube).collect();

@@ -243,6 +243,9 @@ impl<'a> Builder<'a> {
 
     /// Enters what an output shows.
     pub fn show(&mut self, pin: PinId, shown: Shown<'a>, span: Span, layer: u8) {
+        if self.is_special(pin, span) {
+            return;
+        }
         let entry = self.pin_mut(pin);
         if entry.assigned.is_some() && entry.layer == layer {
             let name = entry.name.clone();

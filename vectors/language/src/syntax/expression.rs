@@ -111,6 +111,16 @@ impl<'a> Parser<'a> {
         }
         let mut values = vec![self.expression(0)?];
         while !self.done() && !matches!(self.peek(), Some(Token::Reserved(_))) {
+            if self.is_sign(",") {
+                let span = self.here();
+                self.sink.error_with(
+                    span,
+                    "unexpected `,`",
+                    "expected the next value without a comma",
+                    Some("commas stand in a join: `{A, B}`".to_owned()),
+                );
+                return None;
+            }
             values.push(self.expression(0)?);
         }
         Some(Assignment { targets, values, span: start.to(self.before()) })

@@ -32,10 +32,11 @@ pub(crate) fn families(head: &Word, rest: &[Word], sink: &mut Sink) -> Option<Ve
     for word in rest {
         let Some(family) = Family::from_word(&word.text) else {
             let known = Family::ALL.map(Family::word);
-            let suggestion = did_you_mean(&word.text.to_uppercase(), known).or_else(|| {
-                Family::from_word(&word.text.to_uppercase())
-                    .map(|family| format!("did you mean `{}`?", family.word()))
-            });
+            let upper = word.text.to_uppercase();
+            let suggestion = match Family::from_word(&upper) {
+                Some(family) => Some(format!("did you mean `{}`?", family.word())),
+                None => did_you_mean(&upper, known),
+            };
             sink.error_with(
                 word.span,
                 format!("`{}` is not a family", word.text),

@@ -17,7 +17,10 @@ const STATEMENTS: [&str; 25] = [
 ];
 
 /// Bytes of statements that `for` may write out for one file.
-const MOST_TEXT: usize = 4 << 20;
+const MOST_TEXT: usize = 2 << 20;
+
+/// What a statement counts for at least, in bytes.
+const LEAST_TEXT: usize = 100;
 
 /// Reads the parts of a source.
 pub(crate) fn parts(source: u32, sink: &mut Sink) -> Vec<RawPart> {
@@ -115,7 +118,7 @@ impl Reader<'_> {
 
     fn statement(&mut self, lines: &[Line], variables: &Variables, depth: usize) {
         let span = self.span(lines);
-        let size = (span.end - span.start) as usize;
+        let size = LEAST_TEXT + (span.end - span.start) as usize;
         if size > self.left {
             if self.left > 0 {
                 self.sink.error(
@@ -134,10 +137,26 @@ impl Reader<'_> {
             self.repeat(lines, variables, depth);
             return;
         }
+        let errors = self.sink.errors();
         let kind = self.kind(head, &words[1..], lines, variables, depth);
-        if let Some(kind) = kind {
+        let broken = self.sink.errors() > errors;
+        if let Some(kind) = kind.or_else(|| broken.then(|| self.broken(lines, variables))) {
             self.statements.push(Statement { kind, span });
         }
+    }
+
+    /// What is left of a statement that was not understood.
+    fn broken(&self, lines: &[Line], variables: &Variables) -> Kind {
+        let names = lines
+            .iter()
+            .flat_map(|line| {
+                self.text[line.start..line.end]
+                    .split(|c: char| !c.is_ascii_alphanumeric() && c != '_' && c != '/')
+            })
+            .filter(|word| !word.is_empty())
+            .map(|word| variables.fill(word))
+            .collect();
+        Kind::Broken(names)
     }
 
     fn kind(
@@ -475,13 +494,15 @@ impl Reader<'_> {
         for value in values {
             let mut inner = variables.clone();
             inner.0.push((letter, value));
-            let size = lines[lines.len() - 1].end - lines[0].start;
+            let size = LEAST_TEXT + lines[lines.len() - 1].end - lines[0].start;
             self.left = self.left.saturating_sub(size);
             if self.left == 0 {
                 return None;
             }
-            let kind = self.one_table(heading, lines, &inner);
-            self.statements.extend(kind.map(|kind| Statement { kind, span: heading }));
+            let kind = self
+                .one_table(heading, lines, &inner)
+                .unwrap_or_else(|| self.broken(lines, &inner));
+            self.statements.push(Statement { kind, span: heading });
         }
         None
     }

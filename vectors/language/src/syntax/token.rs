@@ -97,6 +97,15 @@ fn token(
         }
         return (word(&rest[..length], span(length), variables, sink), length);
     }
+    if let Some(double) = ["&&", "||"].into_iter().find(|double| rest.starts_with(double)) {
+        sink.error_with(
+            span(2),
+            format!("`{double}` has no meaning here"),
+            "expected a name, a number or an operator",
+            Some(format!("did you mean `{}`?", &double[1..])),
+        );
+        return (Token::Wrong, 2);
+    }
     if let Some(sign) = SIGNS.into_iter().find(|sign| rest.starts_with(sign)) {
         return (Token::Sign(sign), sign.len());
     }

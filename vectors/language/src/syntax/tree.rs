@@ -185,6 +185,8 @@ pub(crate) enum Kind {
     Grade(Vec<(String, u32)>),
     /// Rows and microseconds.
     Refresh(u32, u32),
+    /// A statement with an error, and the words in it.
+    Broken(Vec<String>),
 }
 
 #[derive(Clone, Debug)]
