@@ -305,7 +305,7 @@ fn the_order_of_changes_changes_no_result() {
         let mut seen = vec![];
         for step in 0..32_u32 {
             let levels: Vec<(u8, bool)> =
-                (2..=9).map(|pin| (pin, (step * 37 >> (pin - 2)) & 1 == 1)).collect();
+                (2..=9).map(|pin| (pin, ((step * 37) >> (pin - 2)) & 1 == 1)).collect();
             bench.drive(&levels);
             bench.wait_ns(1_000);
             seen.push((11..=18).map(|pin| bench.level(pin)).collect::<Vec<_>>());
