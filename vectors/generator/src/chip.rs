@@ -27,6 +27,10 @@ pub(crate) struct Chip {
     pub(crate) high: Pins,
     pub(crate) light: Rail,
     pub(crate) firm: Rail,
+    /// Inputs and bidirectional pins with their numbers.
+    inputs: Arc<[(PinId, Pins)]>,
+    drivable: Pins,
+    outputs: Pins,
     forced: Arc<[Forced]>,
     /// What an input is taken for whose level the conditions leave open.
     undefined: Word,
@@ -57,9 +61,21 @@ impl Chip {
             high: Pins::NONE,
             light: Rail::Off,
             firm: Rail::Off,
+            inputs: part
+                .pin_ids()
+                .filter(|&id| matches!(part.pin(id).role, Role::Input | Role::Bidirectional))
+                .map(|id| (id, package.numbers(id).collect()))
+                .collect(),
+            drivable: Pins::NONE,
+            outputs: Pins::NONE,
             forced: forced.into(),
             undefined,
         };
+        let first = |(_, numbers): &(PinId, Pins)| numbers.iter().next();
+        chip.drivable = chip.inputs.iter().filter_map(first).collect();
+        chip.outputs = chip.numbers(|chip, id| {
+            matches!(chip.part.pin(id).role, Role::Output | Role::Bidirectional)
+        });
         for id in part.pin_ids() {
             match part.pin(id).role {
                 Role::Supply | Role::Fed => chip.machine.apply(id, Word::HIGH),
@@ -83,33 +99,30 @@ impl Chip {
             .collect()
     }
 
-    /// Pins that a person or program may drive.
-    pub(crate) fn drivable(&self) -> Pins {
-        self.numbers(|chip, id| matches!(chip.part.pin(id).role, Role::Input | Role::Bidirectional))
+    /// Pins that a person or program may drive. Of one that stands at several numbers, the first.
+    pub(crate) const fn drivable(&self) -> Pins {
+        self.drivable
     }
 
     /// Pins that the chip may drive.
-    pub(crate) fn outputs(&self) -> Pins {
-        self.numbers(|chip, id| {
-            matches!(chip.part.pin(id).role, Role::Output | Role::Bidirectional)
-        })
+    pub(crate) const fn outputs(&self) -> Pins {
+        self.outputs
     }
 
-    /// The level at a pin from outside, given what would be driven.
-    pub(crate) fn outside(&self, pin: PinId, driven: Pins, high: Pins) -> Word {
-        let mut level = None;
-        for (index, at) in self.at.iter().enumerate() {
-            let number = index as u8 + 1;
-            if *at == Some(pin) && driven.contains(number) {
-                let word = Word::all(high.contains(number));
-                level = Some(level.map_or(word, |other: Word| other.merge(word)));
-            }
-        }
-        let level = level.unwrap_or_else(|| {
-            let level = self.conditions.floating_input(self.light, self.firm);
-            if level == Word::UNKNOWN { self.undefined } else { level }
-        });
-        self.force(pin, level)
+    /// The levels at inputs and bidirectional pins from outside, given what would be driven.
+    pub(crate) fn outside(&self, driven: Pins, high: Pins) -> impl Iterator<Item = (PinId, Word)> {
+        let floating = self.conditions.floating_input(self.light, self.firm);
+        let floating = if floating == Word::UNKNOWN { self.undefined } else { floating };
+        self.inputs.iter().map(move |&(id, numbers)| {
+            let driven = driven.0 & numbers.0;
+            let level = match high.0 & driven {
+                _ if driven == 0 => floating,
+                0 => Word::LOW,
+                all if all == driven => Word::HIGH,
+                _ => Word::UNKNOWN,
+            };
+            (id, self.force(id, level))
+        })
     }
 
     fn force(&self, pin: PinId, level: Word) -> Word {
@@ -119,17 +132,14 @@ impl Chip {
         })
     }
 
-    /// Pins from outside: those that the network may read.
-    pub(crate) fn readable(&self) -> impl Iterator<Item = PinId> + use<> {
-        let part = Arc::clone(&self.part);
-        self.part
-            .pin_ids()
-            .filter(move |&id| matches!(part.pin(id).role, Role::Input | Role::Bidirectional))
+    /// Pins that the network may read.
+    pub(crate) fn readable(&self) -> impl Iterator<Item = PinId> {
+        self.inputs.iter().map(|(id, _)| *id)
     }
 
     fn apply_all(&mut self) {
-        for id in self.readable() {
-            let level = self.outside(id, self.driven, self.high);
+        let levels: Vec<(PinId, Word)> = self.outside(self.driven, self.high).collect();
+        for (id, level) in levels {
             self.machine.apply(id, level);
         }
     }

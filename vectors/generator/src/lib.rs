@@ -7,6 +7,8 @@
 
 mod chip;
 mod conditions;
+#[cfg(test)]
+mod coverage;
 mod expect;
 mod faults;
 mod generate;

@@ -75,11 +75,15 @@ impl Mover {
         }
         let clocks = self.numbers(pins, |player, id| player.structure.is_clock(id));
         let calm = Pins(pins.0 & !clocks.0);
+        let holding = self.numbers(calm, |player, id| player.structure.is_holding(id));
+        let held = Pins(calm.0 & !holding.0);
         let singles = |set: Pins| set.iter().map(Pins::one).collect::<Vec<_>>();
         let mut ways = vec![
             vec![pins],
             [vec![calm], singles(clocks)].concat(),
             [singles(clocks), vec![calm]].concat(),
+            [vec![held], singles(holding), singles(clocks)].concat(),
+            [singles(holding), vec![held], singles(clocks)].concat(),
             singles(pins),
         ];
         let mut random = Random::new("order", pins.0 ^ high.0.rotate_left(32));

@@ -18,8 +18,15 @@ pub(crate) struct Outcome {
     pub(crate) order_free: bool,
     /// Whether the network came to rest.
     pub(crate) rests: bool,
-    /// What the change passes through, the end included.
+    /// What the change passes through on its way to the end.
     pub(crate) passed: Vec<Machine>,
+}
+
+impl Outcome {
+    /// The end and what the change passes through.
+    pub(crate) fn all(&self) -> impl Iterator<Item = &Machine> {
+        self.passed.iter().chain([&self.machine])
+    }
 }
 
 /// More clock pins than this in one section are not permuted but made unknown all at once.
@@ -37,7 +44,7 @@ pub(crate) fn change(
         let mut after = machine.clone();
         apply(&mut after, changes);
         settle(&mut after);
-        return Outcome { passed: vec![after.clone()], machine: after, order_free: true, rests };
+        return Outcome { passed: Vec::new(), machine: after, order_free: true, rests };
     }
     let (mut clocks, mut calm): (Vec<_>, Vec<_>) =
         changes.iter().copied().partition(|(pin, _)| structure.is_clock(*pin));
@@ -70,7 +77,6 @@ pub(crate) fn change(
         if !calm.is_empty() {
             apply(&mut after, &calm);
             settle(&mut after);
-            passed.push(after.clone());
         }
         ends.push(after);
     }

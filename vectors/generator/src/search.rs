@@ -8,7 +8,7 @@ use crate::mover::Mover;
 use crate::random::Random;
 use crate::section::Task;
 use crate::walk;
-use dipsift_language::StateId;
+use dipsift_language::{Node, StateId};
 use dipsift_wire::{Pins, Rail, Step};
 use std::collections::BTreeSet;
 
@@ -20,7 +20,7 @@ const PATIENCE: usize = 6;
 const STRETCHES: usize = 120;
 /// Blocks of faulty chips that judge a candidate.
 const JUDGES: usize = 2;
-/// Candidates tried for stuck inputs that are still not found in the end.
+/// Candidates tried for stuck inputs and registers that are still not found in the end.
 const LAST_TRIES: usize = 800;
 
 /// Something that is to be seen once.
@@ -137,22 +137,27 @@ impl Search<'_> {
             mover = chosen.mover;
         }
         let mut open = faulty.undetected();
-        open.retain(|fault| matches!(fault.site, Site::Pin(_)));
+        // Gates may be redundant; inputs and registers hardly are.
+        open.retain(|fault| match fault.site {
+            Site::Pin(_) => true,
+            Site::Node(node) => matches!(task.part.network.node(node), Node::State(_)),
+        });
         self.find(&open, &mut mover);
         mover
     }
 
-    /// Looks longer for stuck inputs.
+    /// Looks longer for stuck inputs and registers.
     fn find(&mut self, open: &[Fault], mover: &mut Mover) {
         let mut faulty = self.faulty(open);
         follow(&mut faulty, self.task.player, &mover.steps);
-        for _ in 0..LAST_TRIES {
+        for attempt in 1..=LAST_TRIES {
             faulty.drop_done();
             if faulty.undetected().is_empty() {
                 break;
             }
             let tried = self.candidate(mover, faulty.clone(), true);
-            if tried.found > 0 {
+            // Where nothing helps, it is time to leave the place.
+            if tried.found > 0 || attempt % 100 == 0 {
                 follow(&mut faulty, &mover.player, &tried.mover.steps[mover.steps.len()..]);
                 *mover = tried.mover;
             }

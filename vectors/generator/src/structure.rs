@@ -23,6 +23,8 @@ pub(crate) struct Structure {
     clock: Vec<bool>,
     /// Pins on which it depends, also through registers, whether a bidirectional pin drives.
     enabling: Vec<bool>,
+    /// Pins on which it depends whether others must hold still.
+    holding: Vec<bool>,
     /// By node: the section, where it has one.
     node_section: Vec<Option<usize>>,
 }
@@ -50,6 +52,10 @@ impl Structure {
                 }
             }
         }
+        let mut holding = vec![false; part.pins.len()];
+        for pin in part.steady.iter().flat_map(|steady| supports.pins(steady.condition)) {
+            holding[usize::from(pin.0)] = true;
+        }
         let enabling = supports.enabling(part);
         let node_section = (0..part.network.nodes.len())
             .map(|node| {
@@ -62,7 +68,7 @@ impl Structure {
                     .next()
             })
             .collect();
-        Self { sections, section_of, clock, enabling, node_section }
+        Self { sections, section_of, clock, enabling, holding, node_section }
     }
 
     pub(crate) fn section_of(&self, pin: PinId) -> Option<usize> {
@@ -76,6 +82,10 @@ impl Structure {
 
     pub(crate) fn is_enabling(&self, pin: PinId) -> bool {
         self.enabling[usize::from(pin.0)]
+    }
+
+    pub(crate) fn is_holding(&self, pin: PinId) -> bool {
+        self.holding[usize::from(pin.0)]
     }
 
     pub(crate) fn node_section(&self, node: NodeId) -> Option<usize> {

@@ -23,7 +23,6 @@ fn cases() -> &'static [Case] {
 }
 
 fn make_cases() -> Vec<Case> {
-    let start = std::time::Instant::now();
     let mut cases = Vec::new();
     for part in Library::builtin().iter() {
         if part.memory.is_some() {
@@ -35,14 +34,12 @@ fn make_cases() -> Vec<Case> {
             };
             let package = part.package(PackageKind::Dip, family).expect("a package").clone();
             let conditions = Conditions::reference(family);
-            let t = std::time::Instant::now();
             let vectors = generate(part, &package, &conditions)
                 .unwrap_or_else(|error| panic!("{}: {error}", part.number));
-            println!("{} {} {:?}", part.number, vectors.steps.len(), t.elapsed());
+            println!("{} {}: {} steps", part.number, family.word(), vectors.steps.len());
             cases.push(Case { part: Arc::clone(part), package, conditions, vectors });
         }
     }
-    println!("made in {:?}", start.elapsed());
     cases
 }
 
@@ -105,15 +102,27 @@ fn every_stuck_pin_of_every_part_is_found() {
     assert_eq!(table, "");
 }
 
+/// A keeper of 2.2 kΩ does not hold a Schottky input of one unit load low, so the pins that are
+/// both inputs and outputs are not proven off there.
+const LEFT_OPEN: [&str; 8] = [
+    "74299 S: pin 4 (GQG) is never proven off",
+    "74299 S: pin 5 (EQE) is never proven off",
+    "74299 S: pin 6 (CQC) is never proven off",
+    "74299 S: pin 7 (AQA) is never proven off",
+    "74299 S: pin 13 (BQB) is never proven off",
+    "74299 S: pin 14 (DQD) is never proven off",
+    "74299 S: pin 15 (FQF) is never proven off",
+    "74299 S: pin 16 (HQH) is never proven off",
+];
+
 #[test]
 fn nothing_is_left_open_but_what_is_known() {
-    let mut table = String::new();
-    for case in cases().iter() {
-        for line in &case.vectors.untested {
-            writeln!(table, "{}: {line}", name(case)).expect("writes");
-        }
-    }
-    assert_eq!(table, "");
+    let line = |case: &Case| {
+        let name = name(case);
+        case.vectors.untested.iter().map(move |line| format!("{name}: {line}")).collect::<Vec<_>>()
+    };
+    let all: Vec<String> = cases().iter().flat_map(line).collect();
+    assert_eq!(all, LEFT_OPEN);
 }
 
 #[test]
@@ -256,4 +265,47 @@ fn expectations_agree_with_a_replay() {
             }
         }
     }
+}
+
+/// Parts that do the same with the keepers of these vectors: the output's kind shows only where
+/// the low phase is sure of an output that is off, which it is not on bipolar chips (leakage), and
+/// hysteresis does not show at all. A 74125 that is off reads high, as an OR gate would.
+const SAME: [&str; 15] = [
+    "7400 in place of 7403 74",
+    "7400 in place of 7403 HC",
+    "7400 in place of 7403 HCT",
+    "7403 in place of 7400 74",
+    "7404 in place of 7406 74",
+    "7404 in place of 7414 74",
+    "7404 in place of 7414 C",
+    "7404 in place of 7414 HCT",
+    "7406 in place of 7404 74",
+    "7406 in place of 7414 74",
+    "7414 in place of 7404 74",
+    "7414 in place of 7404 C",
+    "7414 in place of 7404 HCT",
+    "7414 in place of 7406 74",
+    "74125 in place of 7432 74",
+];
+
+#[test]
+fn other_parts_are_told_apart() {
+    let mut all = BTreeSet::new();
+    for case in cases() {
+        for other in cases() {
+            if other.part.number == case.part.number || roles(other) != roles(case) {
+                continue;
+            }
+            let steps = &case.vectors.steps;
+            if escapes(&other.part, &other.package, &case.conditions, steps) {
+                all.insert(format!("{} in place of {}", other.part.number, name(case)));
+            }
+        }
+    }
+    assert_eq!(all, SAME.iter().map(|line| (*line).to_owned()).collect());
+}
+
+/// What each pin is for. Where these differ, the other part meets contention before any expectation.
+fn roles(case: &Case) -> Vec<Option<Role>> {
+    case.package.pins.iter().map(|at| at.map(|id| case.part.pin(id).role)).collect()
 }
