@@ -167,6 +167,22 @@ fn a_lost_frame_is_repeated_and_changes_nothing() {
     }
 }
 
+#[test]
+fn a_frame_without_its_end_costs_one_repetition() {
+    let usual = frames(Way::ToStation);
+    for broken in [Way::ToStation, Way::ToHost] {
+        let (mut frame, mut sent) = (0, 0);
+        let fault = |way, bytes: &[u8], out: &mut Vec<u8>| {
+            sent += usize::from(way == Way::ToStation && bytes.len() > 1);
+            frame += usize::from(way == broken && bytes.len() > 1);
+            let end = if way == broken && bytes.len() > 1 && frame == 3 { 1 } else { 0 };
+            clean(way, &bytes[..bytes.len() - end], out)
+        };
+        assert_eq!(over(fault, &program()).0.unwrap(), right());
+        assert_eq!(sent, usual + 1, "{broken:?}");
+    }
+}
+
 /// One thing that a bad line does to a frame.
 fn mischief(kind: usize, random: &mut Random, bytes: &[u8], old: &[Vec<u8>], out: &mut Vec<u8>) {
     match kind {
