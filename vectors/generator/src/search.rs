@@ -84,8 +84,9 @@ pub(crate) fn directed(task: &Task<'_>) -> Vec<Step> {
         seen: BTreeSet::new(),
         random: Random::new(&task.part.number, 1 + task.index as u64),
     };
-    let mut mover = search.run();
+    let (mut mover, open) = search.run();
     walk::counters(task, &search.clocks, &search.calm, &mut search.random, &mut mover);
+    search.find(&open, &mut mover);
     mover.steps
 }
 
@@ -98,11 +99,13 @@ fn follow(faulty: &mut FaultyChips, player: &Player, steps: &[Step]) {
         faulty.run(step);
         let (pins, high) = comparable(&player);
         faulty.compare(pins, high);
+        faulty.drop_done();
     }
 }
 
 impl Search<'_> {
-    fn run(&mut self) -> Mover {
+    /// The search, and the stuck inputs and registers that it has not found.
+    fn run(&mut self) -> (Mover, Vec<Fault>) {
         let task = self.task;
         let all = faults::of_section(task.part, task.structure, task.index);
         let mut mover = Mover::new(task.player.clone());
@@ -132,7 +135,6 @@ impl Search<'_> {
                 continue;
             }
             follow(&mut faulty, &mover.player, &chosen.mover.steps[mover.steps.len()..]);
-            faulty.drop_done();
             self.seen.extend(chosen.goals);
             mover = chosen.mover;
         }
@@ -142,16 +144,17 @@ impl Search<'_> {
             Site::Pin(_) => true,
             Site::Node(node) => matches!(task.part.network.node(node), Node::State(_)),
         });
-        self.find(&open, &mut mover);
-        mover
+        (mover, open)
     }
 
     /// Looks longer for stuck inputs and registers.
     fn find(&mut self, open: &[Fault], mover: &mut Mover) {
+        if open.is_empty() {
+            return;
+        }
         let mut faulty = self.faulty(open);
         follow(&mut faulty, self.task.player, &mover.steps);
         for attempt in 1..=LAST_TRIES {
-            faulty.drop_done();
             if faulty.undetected().is_empty() {
                 break;
             }
