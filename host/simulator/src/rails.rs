@@ -19,8 +19,10 @@ impl SimulatedSocket {
         let station = |node| {
             let mut branches = Vec::new();
             self.station_branches(node, &mut branches);
-            // A rail that touches nothing still leaks.
-            branches.push(Branch::both(End::Station, 0.0, self.fixture.leak_ohms));
+            if self.wiring.nodes[node].positions == 0 {
+                // What touches no position still leaks.
+                branches.push(Branch::both(End::Station, 0.0, self.fixture.leak_ohms));
+            }
             branches
         };
         let mut pins = Pins { nodes: Vec::new(), volts: Vec::new() };
@@ -146,6 +148,80 @@ fn charge(taken: &mut (f64, f64), branches: &[Branch], volts: f64) {
             End::Vcc => taken.0 += branch.at(volts).0,
             End::Gnd => taken.1 += branch.at(volts).0,
             End::Station | End::Feed => {}
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::random::mix;
+    use crate::{Chip, Defect};
+    use dipsift_language::Library;
+    use dipsift_pins::{Keepers, Positions, Rail, Socket};
+
+    /// Kirchhoff's current law, summed anew from the voltages that were found.
+    fn worst_amps(socket: &SimulatedSocket) -> f64 {
+        let (vcc_node, gnd_node) = socket.wiring.rails.unwrap();
+        let seated = socket.seated.as_ref().unwrap();
+        let (vcc, gnd) = (seated.vcc, seated.gnd);
+        let through = seated.through_amps(vcc, gnd);
+        let (mut into_vcc, mut into_gnd, mut worst) = (-through, through, 0.0_f64);
+        for node in 0..socket.nodes.len() {
+            if !socket.wiring.is_of_chip(node) || socket.wiring.nodes[node].positions == 0 {
+                continue;
+            }
+            let volts = socket.nodes[node].volts;
+            let mut branches = Vec::new();
+            socket.station_branches(node, &mut branches);
+            socket.pin_branches(node, (vcc, gnd), &mut branches);
+            let into_node = total(&branches, volts).0;
+            for branch in &branches {
+                match branch.end {
+                    End::Vcc => into_vcc -= branch.at(volts).0,
+                    End::Gnd => into_gnd -= branch.at(volts).0,
+                    End::Station | End::Feed => {}
+                }
+            }
+            if node == vcc_node {
+                into_vcc += into_node;
+            } else if node == gnd_node {
+                into_gnd += into_node;
+            } else {
+                worst = worst.max(into_node.abs());
+            }
+        }
+        worst.max(into_vcc.abs()).max(into_gnd.abs())
+    }
+
+    #[test]
+    fn currents_cancel_at_every_node_of_an_unpowered_chip() {
+        let library = Library::builtin();
+        for number in ["7400", "74125", "74245", "7490", "4017", "4050"] {
+            let part = library.part(number).unwrap();
+            for &family in &part.made {
+                for seed in 0..30 {
+                    let mut socket = SimulatedSocket::new(seed);
+                    let chip = Chip::new(part.clone(), family, seed).unwrap();
+                    let turned = [Defect::TurnedRound];
+                    socket.insert(chip, &turned[..(seed % 2) as usize]).unwrap();
+                    for step in 0..4 {
+                        let dice = mix(seed, step);
+                        let rail = [Rail::High, Rail::Low][(dice >> 60 & 1) as usize];
+                        socket.keep(Keepers { light: rail, firm: Rail::Off });
+                        let driven = Positions::from_bits(dice & mix(dice, 1));
+                        let high = Positions::from_bits(mix(dice, 2));
+                        let drive = socket.prepare_drive(driven, high);
+                        socket.apply(&drive);
+                        let amps = worst_amps(&socket);
+                        assert!(
+                            amps < 1e-7,
+                            "{number} in {}, seed {seed}: {amps} A",
+                            family.word()
+                        );
+                    }
+                }
+            }
         }
     }
 }

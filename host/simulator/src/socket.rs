@@ -268,7 +268,7 @@ impl SimulatedSocket {
                     self.solve_node(node, rails);
                 } else if of_chip && !stiff {
                     let volts = self.solved[node];
-                    self.arrive(node, volts, rails);
+                    self.arrive(node, Some(volts), rails);
                 }
             }
             if !self
@@ -351,21 +351,11 @@ impl SimulatedSocket {
 
     /// Solves one node whose rails are known.
     fn solve_node(&mut self, node: usize, rails: (f64, f64)) {
-        let (vcc, gnd) = rails;
-        let volts = match self.wiring.rails {
-            Some((at, _)) if at == node => vcc,
-            Some((_, at)) if at == node => gnd,
-            _ => {
-                let mut branches = std::mem::take(&mut self.scratch);
-                branches.clear();
-                self.station_branches(node, &mut branches);
-                self.pin_branches(node, rails, &mut branches);
-                let volts = solve(&branches, self.nodes[node].volts);
-                self.scratch = branches;
-                volts
-            }
-        };
-        self.arrive(node, volts, rails);
+        match self.wiring.rails {
+            Some((at, _)) if at == node => self.arrive(node, Some(rails.0), rails),
+            Some((_, at)) if at == node => self.arrive(node, Some(rails.1), rails),
+            _ => self.arrive(node, None, rails),
+        }
     }
 
     pub(crate) fn pin_branches(&self, node: usize, rails: (f64, f64), out: &mut Vec<Branch>) {
@@ -376,13 +366,15 @@ impl SimulatedSocket {
         }
     }
 
-    /// Takes over a node's new voltage: when it will show, what it draws, whether it is a fight.
-    fn arrive(&mut self, node: usize, volts: f64, rails: (f64, f64)) {
+    /// Takes over a node's new voltage, or finds it: when it will show, what it draws, whether it
+    /// is a fight.
+    fn arrive(&mut self, node: usize, volts: Option<f64>, rails: (f64, f64)) {
         let mut branches = std::mem::take(&mut self.scratch);
         branches.clear();
         self.station_branches(node, &mut branches);
         let of_station = branches.len();
         self.pin_branches(node, rails, &mut branches);
+        let volts = volts.unwrap_or_else(|| solve(&branches, self.nodes[node].volts));
         let slope = -total(&branches, volts).1;
         let amps = |end: End, branches: &[Branch]| -> f64 {
             branches

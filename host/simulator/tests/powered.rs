@@ -2,8 +2,8 @@
 
 mod common;
 
-use common::{Bench, close, flip_flop, heavy, p7400, p7403, p74125, p74245};
-use dipsift_language::Family;
+use common::{Bench, Maker, close, flip_flop, heavy, p7400, p7403, p74125, p74245};
+use dipsift_language::{Family, Output};
 use dipsift_pins::{Rail, SupplyFault, Voltage};
 
 /// Every gate of the 7400: pins A, B, Y.
@@ -358,4 +358,31 @@ fn ttl_at_3v3_does_not_work() {
         wrong += wrong_rows(&mut bench).len();
     }
     assert!(wrong > 20, "{wrong} of 160");
+}
+
+#[test]
+fn a_schmitt_input_keeps_its_level_between_its_thresholds() {
+    // 0.9 V and 1.7 V: SN7414, typical, from memory. Two drivers on one conductor give 1.65 V,
+    // where a plain TTL input is high.
+    let inverter = |schmitt: bool| {
+        let mut maker = Maker::new("SCHMITT", "A B Y GND - - - VCC");
+        if schmitt {
+            maker = maker.schmitt("A").schmitt("B");
+        }
+        let a = maker.input("A");
+        let y = maker.not(a);
+        maker.drive("Y", Output::TotemPole, y, None);
+        maker.done()
+    };
+    for (schmitt, before) in [(true, false), (true, true), (false, false), (false, true)] {
+        let mut bench = Bench::new(inverter(schmitt), Family::Ls, &["pins 1 and 2 shorted"]);
+        bench.power(Voltage::V5).unwrap();
+        bench.drive(&[(1, before)]);
+        bench.wait_ns(1_000);
+        assert_eq!(bench.level(3), !before);
+        bench.drive(&[(2, !before)]);
+        bench.wait_ns(1_000);
+        close(bench.volts(1), 1.65, 0.02);
+        assert_eq!(bench.level(3), schmitt && !before, "Schmitt {schmitt}, before {before}");
+    }
 }
