@@ -6,6 +6,7 @@
 
 pub mod arithmetic;
 pub mod bench;
+pub mod desk;
 pub mod kicad;
 pub mod mutation;
 pub mod reference;

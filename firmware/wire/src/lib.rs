@@ -58,7 +58,7 @@ pub const SILENCE_MS: u32 = 200;
 pub const PULSE_LEVEL_NS: u32 = 500;
 
 /// The bit rate of a serial line between host and station: 8 data bits, no parity, 1 stop bit.
-pub const SERIAL_BAUD: u32 = 921_600;
+pub const SERIAL_BAUD: u32 = 1_000_000;
 
 /// The hash of the shape of all messages, for [`Hello::schema`].
 pub const SCHEMA: [u8; 8] =

@@ -118,9 +118,10 @@ impl<T: Transport> Bench<T> {
         report
     }
 
-    /// Whether something is in the socket: a survey of all positions, unpowered.
+    /// Whether something is in the socket: a look for contacts at all positions, unpowered.
     pub fn occupied(&mut self) -> Result<bool, LinkError> {
-        Ok(self.survey()?.is_some())
+        let run = self.link.run(&preflight::unpowered(40, 0), &preflight::contact_steps())?;
+        Ok(!preflight::contacts(&run.seen).is_empty())
     }
 
     /// Runs the tester's own check on an empty socket.
@@ -137,16 +138,13 @@ impl<T: Transport> Bench<T> {
     pub(crate) fn look(&mut self, prepared: &Prepared) -> Result<Finding, LinkError> {
         let placement = &prepared.placement;
         let header = preflight::unpowered(placement.pins, placement.shift);
-        let steps = preflight::steps(placement, prepared.connected);
-        let run = self.link.run(&header, &steps)?;
-        let finding = preflight::read(placement, prepared.connected, &run.seen);
-        if !matches!(finding, Finding::Empty | Finding::Open(_)) {
+        let finding = prepared.look.read(&self.link.run(&header, &prepared.look.steps)?.seen);
+        if !matches!(finding, Finding::Empty | Finding::Open(_) | Finding::Misplaced(_)) {
             return Ok(finding);
         }
         match preflight::whereabouts(placement, self.survey()?) {
-            Finding::Ready => Ok(finding),
-            // A single chip pin may still show where most have no contact.
-            Finding::Empty => Ok(finding),
+            // Ground is in place, or too few contacts tell where it is.
+            Finding::Ready | Finding::Empty => Ok(finding),
             elsewhere => Ok(elsewhere),
         }
     }

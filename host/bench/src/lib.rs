@@ -22,7 +22,7 @@ pub use bench::Bench;
 pub use outcome::{Outcome, Reason};
 pub use placement::{NoPlacement, Placement};
 pub use preflight::Finding;
-pub use prepare::{Prepared, Refused, name};
+pub use prepare::{Prepared, Refused};
 pub use report::{PinFault, Report};
 pub use selftest::{Selftest, SelftestLine};
 pub use stimulus::{MOST_ROWS, Stimulus, StimulusError};

@@ -2,24 +2,28 @@
 //!
 //! 1. At rest the supply position must be near 0 V.
 //! 2. The ground pin is driven low and the supply pin pulled up by the light keeper. A chip the
-//!    right way round draws nothing yet; one turned round conducts through the diode between its
+//!    right way round draws little yet; one turned round conducts through the diode between its
 //!    substrate and its supply; a short holds the pin at ground.
-//! 3. Ground and all other pins are raised by the light keepers, and one pin after the other is
-//!    driven low. A connected pin takes the chip's ground along through its substrate or clamp
-//!    diode, so the ground pin reads low. This shows each contact, and that ground is where the
-//!    description says.
+//! 3. Ground and all other pins are raised by their drivers, so that no supply stands across the
+//!    chip. One pin after the other is released to the light keeper, which pulls it low: a
+//!    connected pin is held up by its clamp or substrate diode to the raised ground, an open one
+//!    is not.
+//! 4. Where the ground would be if the chip were turned or shifted, that pin is released
+//!    together with an input: a good chip's ground, raised elsewhere, holds both up; a real
+//!    ground there is now low and lets the input fall.
 //!
-//! Where step 3 does not fit, the same is done over the whole socket: the one position that
-//! follows all connected pins is the chip's ground, and tells a chip that is turned round or
-//! shifted. The largest current through a diode is one keeper's, 150 µA, so nothing is fed.
+//! What does not fit leads to a survey of the whole socket: each position is raised alone, and
+//! the chip's ground is the one that most others follow.
 
 use crate::Placement;
 use dipsift_wire::{Header, Kind, Pins, Rail, Seen, Step};
 
 /// Below this a supply position counts as discharged, and a pulled-up one as shorted.
 const REST_MV: u16 = 300;
-/// Below this a pulled-up supply position conducts through one diode.
-const DIODE_MV: u16 = 1_000;
+/// Below this a pulled-up supply position is shorted or conducts through one diode. The keepers of
+/// the other pins feed a MOS chip through its upper diodes and lift a turned one to 1.4 V; a good
+/// chip stands at 2 V or more.
+const DIODE_MV: u16 = 1_500;
 
 /// What was found before power.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -57,39 +61,125 @@ pub(crate) fn unpowered(pins: u8, shift: u8) -> Header {
     }
 }
 
-const KEEPERS_HIGH: Step = Step::Keep { light: Rail::High, firm: Rail::Off };
-const KEEPERS_OFF: Step = Step::Keep { light: Rail::Off, firm: Rail::Off };
-
-/// The steps of the look at a placed package, for pins that have a function.
-pub(crate) fn steps(placement: &Placement, connected: Pins) -> Vec<Step> {
-    let ground = placement.ground;
-    let supply = placement.feed.iter().next().unwrap_or(0);
-    let mut steps = vec![
-        Step::Voltage { pin: supply },
-        Step::Drive { pins: ground, high: Pins::NONE },
-        KEEPERS_HIGH,
-        Step::Voltage { pin: supply },
-        Step::Release { pins: ground },
-    ];
-    steps.extend(walk(connected));
-    steps.push(KEEPERS_OFF);
-    steps
+const fn light(rail: Rail) -> Step {
+    Step::Keep { light: rail, firm: Rail::Off }
 }
 
-/// Drives one pin after the other low and samples all.
-fn walk(pins: Pins) -> impl Iterator<Item = Step> {
-    pins.iter().flat_map(|pin| {
-        let one = Pins::one(pin);
-        [Step::Drive { pins: one, high: Pins::NONE }, Step::Sample, Step::Release { pins: one }]
-    })
+/// What one sample of the look tells.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Probe {
+    /// Whether this pin has contact.
+    Contact(u8),
+    /// Whether the chip's ground is at `place`: then `witness` falls.
+    Ground { place: u8, witness: u8 },
 }
 
-/// The steps of the look at the whole socket, as a 40-pin package.
-pub(crate) fn survey_steps() -> Vec<Step> {
-    let mut steps = vec![KEEPERS_HIGH];
-    steps.extend(walk(Pins::all(40)));
-    steps.push(KEEPERS_OFF);
-    steps
+/// The look at a placed package: its steps and what their samples tell.
+pub(crate) struct Look {
+    pub steps: Vec<Step>,
+    probes: Vec<Probe>,
+    connected: Pins,
+}
+
+/// How far a chip is shifted by mistake.
+const SHIFTS: [i16; 6] = [-3, -2, -1, 1, 2, 3];
+
+impl Look {
+    /// The look at a placed package. `connected` are the pins with a function, `inputs` those of
+    /// them that are inputs only.
+    pub fn new(placement: &Placement, connected: Pins, inputs: Pins) -> Self {
+        let ground = placement.ground;
+        let all = Pins(connected.0 | ground.0);
+        let mut steps = Vec::new();
+        if let Some(supply) = placement.feed.iter().next() {
+            steps.extend([
+                Step::Voltage { pin: supply },
+                Step::Drive { pins: ground, high: Pins::NONE },
+                light(Rail::High),
+                Step::Voltage { pin: supply },
+                Step::Release { pins: ground },
+            ]);
+        }
+        steps.extend([light(Rail::Low), Step::Drive { pins: all, high: all }]);
+        let mut probes: Vec<Probe> = connected.iter().map(Probe::Contact).collect();
+        for place in misplaced_grounds(placement).iter().filter(|&pin| connected.contains(pin)) {
+            let witness = inputs.iter().find(|&pin| pin != place);
+            probes.extend(witness.map(|witness| Probe::Ground { place, witness }));
+        }
+        for probe in &probes {
+            let pins = match *probe {
+                Probe::Contact(pin) => Pins::one(pin),
+                Probe::Ground { place, witness } => Pins::one(place).with(witness, true),
+            };
+            steps.extend([Step::Release { pins }, Step::Sample, Step::Drive { pins, high: pins }]);
+        }
+        steps.extend([Step::Release { pins: all }, light(Rail::Off)]);
+        Self { steps, probes, connected }
+    }
+
+    /// Reads what the look has shown. A chip that is not plainly `Ready` may deserve a survey.
+    pub fn read(&self, seen: &[Seen]) -> Finding {
+        let mut voltages = seen.iter().filter_map(|record| match record {
+            Seen::Voltage(voltage) => *voltage,
+            _ => None,
+        });
+        if let Some(rest) = voltages.next()
+            && rest >= REST_MV
+        {
+            return Finding::NotAtRest(rest);
+        }
+        if let Some(millivolts) = voltages.next()
+            && millivolts < DIODE_MV
+        {
+            return Finding::ShortOrTurned { millivolts };
+        }
+        let mut open = Pins::NONE;
+        let mut elsewhere = false;
+        for (probe, levels) in self.probes.iter().zip(levels(seen)) {
+            match *probe {
+                Probe::Contact(pin) => open = open.with(pin, !levels.contains(pin)),
+                Probe::Ground { witness, .. } => {
+                    elsewhere |= !open.contains(witness) && !levels.contains(witness);
+                }
+            }
+        }
+        if elsewhere {
+            Finding::Misplaced("the chip's ground is not where it should be".into())
+        } else if open.is_empty() {
+            Finding::Ready
+        } else if open == self.connected {
+            Finding::Empty
+        } else {
+            Finding::Open(open)
+        }
+    }
+}
+
+/// The package pins at which the ground would be if the chip were turned round or shifted.
+fn misplaced_grounds(placement: &Placement) -> Pins {
+    let half = placement.pins / 2;
+    let mut places = Pins::NONE;
+    for ground in placement.ground.iter() {
+        places = places.with(opposite(placement.pins, ground), true);
+        for away in SHIFTS {
+            let moved = i16::from(ground) + if ground <= half { away } else { -away };
+            let same_side = if ground <= half {
+                1..=i16::from(half)
+            } else {
+                i16::from(half) + 1..=i16::from(placement.pins)
+            };
+            if same_side.contains(&moved) {
+                places = places.with(moved as u8, true);
+            }
+        }
+    }
+    Pins(places.0 & !placement.ground.0)
+}
+
+/// The pin that lies where `pin` would, with the package turned round.
+const fn opposite(pins: u8, pin: u8) -> u8 {
+    let half = pins / 2;
+    if pin > half { pin - half } else { pin + half }
 }
 
 fn levels(seen: &[Seen]) -> Vec<Pins> {
@@ -101,63 +191,66 @@ fn levels(seen: &[Seen]) -> Vec<Pins> {
         .collect()
 }
 
-/// Reads the look at a placed package. A chip that is not plainly `Ready` may deserve a survey.
-pub(crate) fn read(placement: &Placement, connected: Pins, seen: &[Seen]) -> Finding {
-    let mut voltages = seen.iter().filter_map(|record| match record {
-        Seen::Voltage(voltage) => *voltage,
-        _ => None,
-    });
-    if let Some(rest) = voltages.next()
-        && rest >= REST_MV
-    {
-        return Finding::NotAtRest(rest);
+const SOCKET: Pins = Pins::all(40);
+
+/// Step 3 over the whole socket, as a 40-pin package.
+pub(crate) fn contact_steps() -> Vec<Step> {
+    let mut steps = vec![light(Rail::Low), Step::Drive { pins: SOCKET, high: SOCKET }];
+    for pins in SOCKET.iter().map(Pins::one) {
+        steps.extend([Step::Release { pins }, Step::Sample, Step::Drive { pins, high: pins }]);
     }
-    if let Some(millivolts) = voltages.next()
-        && millivolts < DIODE_MV
-    {
-        return Finding::ShortOrTurned { millivolts };
-    }
-    let open: Pins = connected
+    steps.extend([Step::Release { pins: SOCKET }, light(Rail::Off)]);
+    steps
+}
+
+/// The positions with contact to something.
+pub(crate) fn contacts(seen: &[Seen]) -> Pins {
+    SOCKET
         .iter()
         .zip(levels(seen))
-        .filter(|(_, levels)| placement.ground.iter().any(|ground| levels.contains(ground)))
-        .map(|(pin, _)| pin)
-        .collect();
-    if open.is_empty() {
-        Finding::Ready
-    } else if open == connected {
-        Finding::Empty
-    } else {
-        Finding::Open(open)
+        .filter(|(position, levels)| levels.contains(*position))
+        .map(|(position, _)| position)
+        .collect()
+}
+
+/// How often each position is sampled in a survey: followers sag with the keepers' load, and
+/// between the certain levels a sample is a matter of luck.
+const LOOKS: usize = 4;
+
+/// The survey of the whole socket, as a 40-pin package.
+pub(crate) fn survey_steps() -> Vec<Step> {
+    let mut steps = vec![light(Rail::Low)];
+    for pins in SOCKET.iter().map(Pins::one) {
+        steps.push(Step::Drive { pins, high: pins });
+        steps.extend([Step::Sample; LOOKS]);
+        steps.push(Step::Release { pins });
     }
+    steps.push(light(Rail::Off));
+    steps
 }
 
 /// What a survey of the whole socket shows: the position of the chip's ground and the positions
-/// that have contact to it.
+/// that follow it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) struct Survey {
-    /// The position that follows every other.
+    /// The position that most others follow.
     pub ground: u8,
-    /// The positions it follows, without itself.
-    pub followed: Pins,
+    /// Those others.
+    pub followers: Pins,
 }
 
-/// Finds the position that goes low with most others. At least three must take it along: two
-/// shorted positions take each other along.
+/// Finds the position that most others follow. At least three must: two shorted positions
+/// follow each other.
 pub(crate) fn survey(seen: &[Seen]) -> Option<Survey> {
-    let samples = levels(seen);
-    (1..=40u8)
-        .map(|ground| Survey {
-            ground,
-            followed: samples
-                .iter()
-                .zip(1..=40u8)
-                .filter(|(levels, driven)| *driven != ground && !levels.contains(ground))
-                .map(|(_, driven)| driven)
-                .collect(),
+    SOCKET
+        .iter()
+        .zip(levels(seen).chunks(LOOKS))
+        .map(|(ground, looks)| {
+            let high = looks.iter().fold(0, |all, levels| all | levels.0);
+            Survey { ground, followers: Pins(high).with(ground, false) }
         })
-        .max_by_key(|survey| survey.followed.count())
-        .filter(|survey| survey.followed.count() >= 3)
+        .max_by_key(|survey| survey.followers.count())
+        .filter(|survey| survey.followers.count() >= 3)
 }
 
 /// Says in words where a chip with this package really sits, given a survey.
@@ -168,20 +261,16 @@ pub(crate) fn whereabouts(placement: &Placement, survey: Option<Survey>) -> Find
         // Ground is right, so what does not follow has no contact.
         return Finding::Ready;
     }
-    let occupied = survey.followed.with(survey.ground, true);
     let turned: Pins = placement
         .ground
         .iter()
-        .map(|pin| {
-            let half = placement.pins / 2;
-            placement.position(if pin > half { pin - half } else { pin + half })
-        })
+        .map(|pin| placement.position(opposite(placement.pins, pin)))
         .collect();
     if turned.contains(survey.ground) {
         return Finding::Misplaced("the chip is turned round: look at the notch".into());
     }
     for ground in placement.ground.iter() {
-        for away in [-3i16, -2, -1, 1, 2, 3] {
+        for away in SHIFTS {
             let left = ground <= placement.pins / 2;
             let moved = i16::from(placement.position(ground)) + if left { away } else { -away };
             if moved == i16::from(survey.ground) {
@@ -195,9 +284,9 @@ pub(crate) fn whereabouts(placement: &Placement, survey: Option<Survey>) -> Find
         }
     }
     Finding::Misplaced(format!(
-        "the chip's ground shows in position {}, and contacts in {} positions: turned round, \
-         shifted, or another part",
+        "the chip's ground shows in position {}, followed by {} others: turned round, shifted, \
+         or another part",
         survey.ground,
-        occupied.count()
+        survey.followers.count()
     ))
 }

@@ -1,8 +1,9 @@
 //! Everything that a check of one part needs, made once.
 
+use crate::preflight::Look;
 use crate::{NoPlacement, Outcome, Placement, Reason, Report, SupplyChoice};
 use dipsift_generator::{Conditions, Vectors};
-use dipsift_language::{Family, Output, Package, PackageKind, Part, Role};
+use dipsift_language::{Family, Output, Package, PackageKind, Part, Role, marking};
 use dipsift_wire::{Capabilities, Header, Kind, Pins, Power, Strength, Voltage};
 use std::sync::Arc;
 
@@ -26,8 +27,8 @@ pub struct Prepared {
     pub vectors: Vectors,
     /// What a go does not say.
     pub not_tested: Vec<String>,
-    /// The pins that must show contact.
-    pub connected: Pins,
+    /// The look before power.
+    pub(crate) look: Look,
 }
 
 /// A part that is not checked here, and why.
@@ -70,18 +71,6 @@ impl Refused {
     }
 }
 
-/// The name of a part in a family, as people write it: `74LS00`, `4017`, `4049UB`, `74HC40`.
-pub fn name(part: &Part, family: Family) -> String {
-    match family {
-        Family::Standard | Family::B | Family::Nmos => part.number.clone(),
-        Family::Ub => format!("{}UB", part.number),
-        _ => match part.number.strip_prefix("74") {
-            Some(rest) => format!("74{}{rest}", family.word()),
-            None => format!("{} {}", part.number, family.word()),
-        },
-    }
-}
-
 /// What no check on this tester says, whatever the part.
 const NEVER_TESTED: [&str; 4] = [
     "delay: outputs are read a microsecond or more after each change",
@@ -116,7 +105,7 @@ pub(crate) fn prepare(
     capabilities: &Capabilities,
 ) -> Result<Prepared, Refused> {
     let refuse = |sentence: String| {
-        Refused::because(&part.number, family.word(), name(part, family), sentence)
+        Refused::because(&part.number, family.word(), marking(&part.number, family), sentence)
     };
     if part.memory.is_some() {
         return Err(refuse(format!(
@@ -140,13 +129,13 @@ pub(crate) fn prepare(
     let conditions = conditions(family, supply.keeper, capabilities);
     let vectors = dipsift_generator::generate(part, &package, &conditions)
         .map_err(|error| refuse(error.to_string()))?;
-    let connected = (1..=placement.pins)
-        .filter(|&number| {
-            package
-                .at(number)
-                .is_some_and(|id| !matches!(part.pin(id).role, Role::Ground | Role::Open))
-        })
-        .collect();
+    let with_role = |wanted: &dyn Fn(Role) -> bool| -> Pins {
+        (1..=placement.pins)
+            .filter(|&number| package.at(number).is_some_and(|id| wanted(part.pin(id).role)))
+            .collect()
+    };
+    let connected = with_role(&|role| !matches!(role, Role::Ground | Role::Open));
+    let look = Look::new(&placement, connected, with_role(&|role| role == Role::Input));
     let mut not_tested: Vec<String> = Vec::new();
     if part.pins.iter().any(|pin| pin.schmitt) {
         not_tested.push("hysteresis: inputs see full levels only".into());
@@ -160,14 +149,14 @@ pub(crate) fn prepare(
     Ok(Prepared {
         part: Arc::clone(part),
         family,
-        name: name(part, family),
+        name: marking(&part.number, family),
         package,
         placement,
         supply,
         conditions,
         vectors,
         not_tested,
-        connected,
+        look,
     })
 }
 

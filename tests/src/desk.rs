@@ -1,0 +1,70 @@
+//! A bench with a simulated tester in memory: the whole path but the serial port.
+
+use dipsift_bench::{Bench, Report};
+use dipsift_language::{Family, Part};
+use dipsift_link::{Link, Memory, Peer};
+use dipsift_pins::Nanoseconds;
+use dipsift_simulator::{Chip, Counters, Defect, SimulatedSocket, SimulatedStation};
+use std::io;
+use std::sync::Arc;
+use std::time::Duration;
+
+/// The other end of the line.
+pub struct Station(pub SimulatedStation);
+
+impl Peer for Station {
+    fn receive(&mut self, bytes: &[u8], out: &mut Vec<u8>) -> io::Result<()> {
+        self.0.receive(bytes, out);
+        Ok(())
+    }
+
+    fn idle(&mut self, time: Duration, _: &mut Vec<u8>) -> io::Result<()> {
+        self.0.idle(Nanoseconds(time.as_nanos() as u64));
+        Ok(())
+    }
+}
+
+/// A bench and its simulated tester.
+pub struct Desk {
+    /// The bench.
+    pub bench: Bench<Memory<Station>>,
+}
+
+impl Desk {
+    /// A bench with an empty socket.
+    pub fn new(seed: u64) -> Self {
+        let station = Station(SimulatedStation::new(SimulatedSocket::new(seed)));
+        let link = Link::open(Memory::new(station)).expect("a station in memory answers");
+        Self { bench: Bench::new(link) }
+    }
+
+    /// The simulated tester.
+    pub fn station(&mut self) -> &mut SimulatedStation {
+        &mut self.bench.link().transport_mut().peer_mut().0
+    }
+
+    /// The socket's counters.
+    pub fn counters(&mut self) -> Counters {
+        self.station().counters()
+    }
+
+    /// Puts a chip into the socket and checks it against its own description.
+    pub fn check(
+        &mut self,
+        part: &Arc<Part>,
+        family: Family,
+        defects: &[Defect],
+        seed: u64,
+        seated: bool,
+    ) -> Result<Report, String> {
+        let prepared =
+            self.bench.prepare(part, family).map_err(|refused| refused.sentences.join("; "))?;
+        let chip = Chip::new(Arc::clone(part), family, seed)
+            .map_err(|error| error.to_string())?
+            .at_shift(prepared.placement.shift);
+        self.station().insert(chip, defects).map_err(|error| error.to_string())?;
+        let report = self.bench.check(&prepared, seated);
+        self.station().remove();
+        Ok(report)
+    }
+}
