@@ -35,7 +35,9 @@ impl<'a> Builder<'a> {
                     });
                 }
                 Kind::Table(table) => {
-                    self.check_table(table, statement.span);
+                    if !self.check_table(table, statement.span) {
+                        continue;
+                    }
                     for (column, word) in table.outputs.iter().enumerate() {
                         let Some(state) = self.state_named(&word.text) else { continue };
                         if self.states[state.0 as usize].layer == layer {

@@ -130,12 +130,16 @@ impl<'a> Builder<'a> {
         found
     }
 
-    /// Says what is wrong with a table as a whole.
-    pub fn check_table(&mut self, table: &'a Table, span: Span) {
+    /// Says what is wrong with a table as a whole. Returns whether its rows are worth a look.
+    pub fn check_table(&mut self, table: &'a Table, span: Span) -> bool {
+        let errors = self.sink.errors();
         for word in &table.inputs {
             self.table_level(word);
         }
         let clock = self.edge_column(table);
+        if self.sink.errors() > errors {
+            return false;
+        }
         let mut patience = PATIENCE;
         let cubes: Vec<Cube> = table.rows.iter().map(cube).collect();
         for (index, row) in table.rows.iter().enumerate() {
@@ -168,10 +172,10 @@ impl<'a> Builder<'a> {
                 format!("expected registers only, since `{}` has edges", table.inputs[column].text),
                 Some(format!("declare `state {}`", output.text.trim_start_matches('/'))),
             );
-            return;
+            return true;
         }
         if outputs.is_empty() {
-            return;
+            return true;
         }
         match uncovered(&cubes, table.inputs.len(), &mut PATIENCE.max(patience)) {
             Ok(None) => {}
@@ -194,6 +198,7 @@ impl<'a> Builder<'a> {
                 "expected fewer inputs or rows that overlap less",
             ),
         }
+        true
     }
 
     /// The rules that a table makes for a register.
