@@ -3,7 +3,8 @@
 mod support;
 
 use dipsift_language::{
-    Family, Library, Output, PackageKind, PartName, PartNameError, Severity, marking,
+    Family, Library, Output, PackageKind, PartName, PartNameError, Severity, marking, read,
+    read_with,
 };
 use std::fs;
 use support::{Bench, library};
@@ -60,6 +61,22 @@ totem 1Y
     let mut bench = Bench::new(&text);
     assert_eq!(bench.part.number, "7498");
     assert_eq!(bench.set("1A=1 1B=1 2A=1 2B=1").seen("1Y 2Y"), "HL");
+}
+
+#[test]
+fn a_file_may_take_over_parts_of_a_library() {
+    let library = library(GATES);
+    let text = "part 7403 like 7400\ntitle open collector\nopen 1Y 2Y 3Y 4Y\n";
+    let reading = read_with("mine.part", text, &library);
+    assert!(reading.diagnostics.is_empty() && !reading.has_errors());
+    assert_eq!(reading.parts.len(), 1);
+    assert_eq!(reading.parts[0].number, "7403");
+    let alone = read("mine.part", text);
+    assert!(alone.has_errors() && alone.parts.is_empty());
+    assert_eq!(alone.diagnostics[0].message, "there is no part `7400`");
+    let wrong = read_with("mine.part", &format!("{text}5Y = 1A\n"), &library);
+    let place = &wrong.diagnostics[0];
+    assert_eq!((place.file.as_str(), place.line, place.column), ("mine.part", 4, 1));
 }
 
 #[test]
