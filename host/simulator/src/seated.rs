@@ -27,7 +27,7 @@ pub(crate) enum Level {
 }
 
 /// Whether the chip has enough supply.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub(crate) enum Condition {
     /// Too little for anything.
     Dead,
@@ -299,10 +299,12 @@ impl Seated {
         amps
     }
 
-    /// Takes over the rail voltages; `held` says that switches hold both. On a change of condition
-    /// the outputs change at once; returns whether it changed.
-    pub(crate) fn feed(&mut self, vcc: f64, gnd: f64, held: bool, now: u64) -> bool {
-        (self.vcc, self.gnd) = (vcc, gnd);
+    /// Takes over the rail voltages; `held` says that switches hold both, `may_rise` that the
+    /// condition may improve. On a change of condition the outputs change at once; returns whether
+    /// it changed.
+    pub(crate) fn feed(&mut self, rails: (f64, f64), held: bool, may_rise: bool, now: u64) -> bool {
+        (self.vcc, self.gnd) = rails;
+        let (vcc, gnd) = rails;
         let supply = vcc - gnd;
         let reaches = |volts: f64, had: bool| supply >= if had { volts - SAG_VOLTS } else { volts };
         let alive = self.condition == Condition::Alive;
@@ -314,7 +316,7 @@ impl Seated {
         } else {
             Condition::Dead
         };
-        if condition == self.condition {
+        if condition == self.condition || (condition > self.condition && !may_rise) {
             return false;
         }
         if alive {

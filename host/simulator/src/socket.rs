@@ -254,8 +254,9 @@ impl SimulatedSocket {
     /// Solves nodes after a change, shows the chip its new levels, and looks at the supply.
     pub(crate) fn update(&mut self, dirty: Nodes) {
         let mut dirty = dirty;
-        // A chip that powers itself through its pins may take several turns, or never decide.
-        for _ in 0..8 {
+        // A chip that feeds on its pins may break its supply down by what it does with it. After
+        // a few turns it may only lose its condition, so that it comes to rest.
+        for turn in 0..8 {
             let stiff = self.stiff();
             let rails = match (self.power, stiff) {
                 (Some(power), true) => (power.volts, 0.0),
@@ -271,11 +272,10 @@ impl SimulatedSocket {
                     self.arrive(node, Some(volts), rails);
                 }
             }
-            if !self
-                .seated
-                .as_mut()
-                .is_some_and(|seated| seated.feed(rails.0, rails.1, stiff, self.now))
-            {
+            let now = self.now;
+            let changed =
+                self.seated.as_mut().is_some_and(|seated| seated.feed(rails, stiff, turn < 4, now));
+            if !changed {
                 if !stiff {
                     dirty = Nodes::MAX;
                 }
