@@ -1,0 +1,196 @@
+//! The reference fixture in figures: what stands between the controller and the socket.
+//!
+//! The values are the fixture's own. Resistors are 1 %, the supply comes from an external 5 V
+//! input, and decoupling capacitors sit on the rail before the shunts and the feed switches, never
+//! at a position: what a switched position holds is a few picofarads.
+
+use crate::clocking::Clocking;
+use crate::map::{FEED_POSITIONS, GROUND_POSITIONS};
+use dipsift_pins::{Microamps, Millivolts, Voltage};
+use dipsift_wire::{Capabilities, Kind, MAX_CODE};
+
+/// Between a pin of the controller and its position.
+pub const SERIES_OHMS: u32 = 220;
+/// Light keeper, one per position, behind its own three-state buffer.
+pub const LIGHT_KEEPER_OHMS: u32 = 22_000;
+/// Firm keeper, one per position, behind its own three-state buffer.
+pub const FIRM_KEEPER_OHMS: u32 = 2_200;
+/// The controller's supply, the drivers' and keepers' high level, and the ADC's reference.
+pub const DRIVE_MILLIVOLTS: u16 = 3_300;
+/// The external input, ±5 %.
+pub const INPUT_MILLIVOLTS: u16 = 5_000;
+/// The most that the input, and so a position, may have.
+pub const INPUT_MAX_MILLIVOLTS: u16 = 5_250;
+
+/// On the rail, before the shunts.
+pub const RAIL_MICROFARADS: u32 = 10;
+/// From the rail to ground while the bleeder is on.
+pub const BLEEDER_OHMS: u32 = 100;
+/// How long the bleeder gets before the supply goes on again: six time constants.
+pub const DISCHARGE_MICROSECONDS: u32 = 6 * RAIL_MICROFARADS * BLEEDER_OHMS;
+/// How long a feed or ground switch takes at most.
+pub const SWITCH_MICROSECONDS: u32 = 20;
+/// How long the rail may take to come up before the supply counts as tripped.
+pub const RAIL_UP_MICROSECONDS: u32 = 5_000;
+/// The share of its nominal voltage at which the rail is up.
+pub const RAIL_UP_PERCENT: u32 = 90;
+/// The hardware limiter, which acts without the controller.
+pub const LIMITER_MILLIAMPS: u32 = 400;
+/// Below this controller supply a supervisor holds all feed switches off, whatever the pins do.
+pub const SUPERVISOR_MILLIVOLTS: u16 = 2_900;
+
+/// Always in the supply's way.
+pub const SHUNT_MILLIOHMS: u32 = 500;
+/// In the supply's way in the fine range, bridged by a switch otherwise.
+pub const FINE_SHUNT_MILLIOHMS: u32 = 100_000;
+/// The gain of both shunt amplifiers.
+pub const SENSE_GAIN: u32 = 20;
+/// How long the fine range takes to settle.
+pub const FINE_SETTLE_MICROSECONDS: u32 = 50;
+/// The steps of the ADC.
+pub const ADC_STEPS: u32 = 4_096;
+/// The divider at each feed position, upper and lower resistor alike. It loads a light keeper by a
+/// tenth; the ADC's longest sampling time allows for its source resistance.
+pub const DIVIDER_OHMS: u32 = 100_000;
+
+/// The largest current limit.
+pub const CURRENT_MAX: Microamps = Microamps(300_000);
+/// Below this the fine range is used.
+pub const FINE_MAX: Microamps = Microamps(1_000);
+
+/// Microamperes at the ADC's full scale behind a shunt.
+const fn full_scale_ua(milliohms: u32) -> u32 {
+    // mV / mΩ is A.
+    (DRIVE_MILLIVOLTS as u64 * 1_000_000 / (milliohms * SENSE_GAIN) as u64) as u32
+}
+
+const fn microamps(reading: u16, milliohms: u32) -> Microamps {
+    let scaled = reading as u64 * full_scale_ua(milliohms) as u64;
+    Microamps(((scaled + ADC_STEPS as u64 / 2) / ADC_STEPS as u64) as u32)
+}
+
+/// The supply current of a reading in the whole range.
+pub const fn current(reading: u16) -> Microamps {
+    microamps(reading, SHUNT_MILLIOHMS)
+}
+
+/// The supply current of a reading in the fine range.
+pub const fn fine_current(reading: u16) -> Microamps {
+    microamps(reading, FINE_SHUNT_MILLIOHMS)
+}
+
+/// The largest reading that does not pass a current limit.
+pub const fn threshold(limit: Microamps) -> u16 {
+    let reading = limit.0 as u64 * ADC_STEPS as u64 / full_scale_ua(SHUNT_MILLIOHMS) as u64;
+    if reading < ADC_STEPS as u64 { reading as u16 } else { (ADC_STEPS - 1) as u16 }
+}
+
+/// The voltage at a feed position of a reading behind its divider.
+pub const fn position_voltage(reading: u16) -> Millivolts {
+    let scaled = 2 * reading as u32 * DRIVE_MILLIVOLTS as u32;
+    Millivolts(((scaled + ADC_STEPS / 2) / ADC_STEPS) as u16)
+}
+
+/// The voltage at which the rail counts as up.
+pub const fn rail_up(voltage: Voltage) -> Millivolts {
+    Millivolts((voltage.millivolts().0 as u32 * RAIL_UP_PERCENT / 100) as u16)
+}
+
+/// What a station with this fixture can do, at the clock that it runs on.
+pub const fn capabilities(clocking: Clocking) -> Capabilities {
+    Capabilities {
+        feed: FEED_POSITIONS.bits(),
+        ground: GROUND_POSITIONS.bits(),
+        v3_3: true,
+        v5: true,
+        light_keeper_ohms: LIGHT_KEEPER_OHMS,
+        firm_keeper_ohms: FIRM_KEEPER_OHMS,
+        series_ohms: SERIES_OHMS,
+        drive_mv: DRIVE_MILLIVOLTS,
+        current_max_ua: CURRENT_MAX.0,
+        current_step_ua: full_scale_ua(SHUNT_MILLIOHMS).div_ceil(ADC_STEPS),
+        window_bytes: MAX_CODE as u16,
+        window_steps: WINDOW_STEPS as u16,
+        step_ns: clocking.cycle_ns(),
+        sample_ns: clocking.cycle_ns() * SAMPLE_CYCLES,
+        kinds: 1 << Kind::Vector as u8,
+    }
+}
+
+/// The most steps in a window.
+pub const WINDOW_STEPS: usize = 512;
+/// The three ports are read within this many cycles, bus and synchronisers included.
+const SAMPLE_CYCLES: u32 = 16;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Ohm's law, in floats.
+    fn volts_at_adc(amps: f64, shunt_ohms: f64) -> f64 {
+        amps * shunt_ohms * 20.0
+    }
+
+    #[test]
+    fn currents_are_read_as_they_flow() {
+        for (amps, fine) in [(0.0, false), (0.010, false), (0.150, false), (0.300, false)]
+            .into_iter()
+            .chain([(1e-6, true), (50e-6, true), (1e-3, true), (1.5e-3, true)])
+        {
+            let volts = volts_at_adc(amps, if fine { 100.0 } else { 0.5 });
+            let reading = (volts / 3.3 * 4096.0).round();
+            assert!(reading < 4096.0, "{amps} A is out of range");
+            let read = if fine { fine_current(reading as u16) } else { current(reading as u16) };
+            let step = if fine { 0.5e-6 } else { 81e-6 };
+            assert!((f64::from(read.0) * 1e-6 - amps).abs() <= step, "{amps} A read as {read:?}");
+        }
+    }
+
+    #[test]
+    fn the_watch_acts_just_above_the_limit() {
+        for limit in (1_000..=CURRENT_MAX.0).step_by(997) {
+            let threshold = threshold(Microamps(limit));
+            assert!(current(threshold).0 <= limit + 1, "{limit}");
+            assert!(current(threshold + 1).0 > limit, "{limit}");
+        }
+        assert_eq!(threshold(Microamps(u32::MAX)), 4095);
+    }
+
+    #[test]
+    fn the_fine_range_reaches_beyond_its_switching_point() {
+        assert!(fine_current(4095).0 > FINE_MAX.0 * 3 / 2);
+    }
+
+    #[test]
+    fn voltages_reach_beyond_the_input() {
+        assert_eq!(position_voltage(0), Millivolts(0));
+        let reading = (5.0 / 2.0 / 3.3 * 4096.0) as u16;
+        assert!(position_voltage(reading).0.abs_diff(5_000) <= 2);
+        assert!(position_voltage(4095).0 > INPUT_MAX_MILLIVOLTS);
+    }
+
+    #[test]
+    fn a_light_keeper_still_pulls_a_measured_position_high() {
+        // ST DS9405, I/O static characteristics: VIH 0.7 VDD, from memory.
+        let divider = f64::from(2 * DIVIDER_OHMS);
+        let volts = 3.3 * divider / (divider + f64::from(LIGHT_KEEPER_OHMS));
+        assert!(volts > 0.7 * 3.3 + 0.5, "{volts}");
+    }
+
+    #[test]
+    fn the_adc_settles_through_the_divider() {
+        // ST DS9405, ADC characteristics, equation 1, from memory: the largest source resistance
+        // is (k - 0.5) / (f C ln 2^(N+2)) - R, with R 6 kΩ, C 7 pF at most, N 12, k 480 cycles.
+        let allowed = 479.5 / (21e6 * 7e-12 * (2.0_f64.powi(14)).ln()) - 6e3;
+        assert!(f64::from(DIVIDER_OHMS) / 2.0 < allowed / 2.0, "{allowed}");
+    }
+
+    #[test]
+    fn the_rail_is_empty_after_the_discharge() {
+        let seconds = f64::from(DISCHARGE_MICROSECONDS) * 1e-6;
+        let constant = f64::from(RAIL_MICROFARADS) * 1e-6 * f64::from(BLEEDER_OHMS);
+        assert!(5.25 * (-seconds / constant).exp() < 0.05);
+        // A quarter-watt resistor: nothing charges the rail while it is on.
+        assert!(5.25 * 5.25 / f64::from(BLEEDER_OHMS) < 0.3);
+    }
+}

@@ -1,0 +1,35 @@
+//! The stack's end.
+//!
+//! The stack lies below everything else in memory, so that it can never grow into data: it would
+//! leave the memory, which faults. The last kilobyte is closed too, so that the fault comes while
+//! there is still room for its handler, which runs with the protection off.
+
+use cortex_m::peripheral::{MPU, SCB};
+
+unsafe extern "C" {
+    /// The lowest address of the stack, from `memory.x`.
+    static _stack_end: u32;
+}
+
+/// Region 0, valid bit set; 2^(9 + 1) bytes, no access, never executed (ARM DDI 0403, MPU_RBAR
+/// and MPU_RASR).
+const VALID: u32 = 1 << 4;
+const CLOSED_KILOBYTE: u32 = 1 << 28 | 9 << 1 | 1;
+/// The rest of the memory as without protection; off in fault handlers.
+const ON: u32 = 1 << 2 | 1;
+
+/// Closes the end of the stack.
+pub(crate) fn start() {
+    let base = core::ptr::addr_of!(_stack_end) as u32;
+    // SAFETY: start-up owns the protection unit; the region covers memory that nothing may use.
+    unsafe {
+        let mpu = &*MPU::PTR;
+        mpu.rbar.write(base | VALID);
+        mpu.rasr.write(CLOSED_KILOBYTE);
+        mpu.ctrl.write(ON);
+    }
+    cortex_m::asm::dsb();
+    cortex_m::asm::isb();
+    // Faults of their own kind stay off: all arrive as one HardFault.
+    let _ = SCB::PTR;
+}

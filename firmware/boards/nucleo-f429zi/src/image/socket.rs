@@ -1,0 +1,74 @@
+//! Levels at the socket.
+
+use super::board::Board;
+use super::gpio::{levels, set_modes, set_word};
+use super::safe;
+use dipsift_nucleo_f429zi::map::{FIRM_ENABLE, FIRM_LEVEL, LIGHT_ENABLE, LIGHT_LEVEL, Pin};
+use dipsift_nucleo_f429zi::words::{Compare, Drive, PORTS, Sample, compare, drive};
+use dipsift_pins::{Keepers, Positions, Rail, Socket};
+
+/// The word that puts a keeper rail's level.
+fn level(rail: Rail, pin: Pin) -> u32 {
+    if rail == Rail::High { 1 << pin.bit } else { 1 << (pin.bit + 16) }
+}
+
+/// The word that turns a keeper rail on, if it is to be.
+fn enable(rail: Rail, pin: Pin) -> u32 {
+    if rail == Rail::Off { 0 } else { 1 << (pin.bit + 16) }
+}
+
+impl Socket for Board {
+    type Drive = Drive;
+    type Compare = Compare;
+    type Sample = Sample;
+
+    fn prepare_drive(&self, driven: Positions, high: Positions) -> Drive {
+        drive(driven, high)
+    }
+
+    fn prepare_compare(&self, compared: Positions, high: Positions) -> Compare {
+        compare(compared, high)
+    }
+
+    /// Levels of all ports first, so that a position that becomes driven starts at its level.
+    #[inline]
+    fn apply(&mut self, drive: &Drive) {
+        for (port, word) in PORTS.into_iter().zip(drive.levels) {
+            set_word(port, word);
+        }
+        for (port, word) in PORTS.into_iter().zip(drive.modes) {
+            set_modes(port, word);
+        }
+    }
+
+    #[inline]
+    fn sample(&mut self) -> Sample {
+        Sample(PORTS.map(levels))
+    }
+
+    fn differing(&self, sample: &Sample, compare: &Compare) -> Positions {
+        compare.differing(sample)
+    }
+
+    #[inline]
+    fn agrees(&self, sample: &Sample, compare: &Compare) -> bool {
+        compare.agrees(sample)
+    }
+
+    fn high(&self, sample: &Sample) -> Positions {
+        sample.high()
+    }
+
+    /// Off, then levels, then on: a rail never drives the level that it had before.
+    fn keep(&mut self, keepers: Keepers) {
+        safe::keepers_off();
+        let Keepers { light, firm } = keepers;
+        set_word(LIGHT_LEVEL.port, level(light, LIGHT_LEVEL) | level(firm, FIRM_LEVEL));
+        set_word(LIGHT_ENABLE.port, enable(light, LIGHT_ENABLE) | enable(firm, FIRM_ENABLE));
+    }
+
+    fn release(&mut self) {
+        safe::release_drivers();
+        safe::keepers_off();
+    }
+}
