@@ -173,8 +173,8 @@ impl Prepared {
                 voltage: self.supply.voltage,
                 limit_ua: self.supply.limit_ua,
             }),
-            settle_ns: self.supply.settle_ns,
-            keeper_ns: crate::preflight::KEEPER_NS,
+            settle_ns: self.supply.settle_ns.max(self.vectors.settle_ns),
+            keeper_ns: crate::preflight::KEEPER_NS.max(self.vectors.keeper_ns),
             capture,
         }
     }

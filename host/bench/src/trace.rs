@@ -67,7 +67,10 @@ impl<T: Transport> Bench<T> {
             Finding::Ready => {}
             other => return Err(TraceError::NotReady(other)),
         }
-        let run = self.link().run(&prepared.header(false), &plan.steps)?;
+        let mut header = prepared.header(false);
+        header.settle_ns = header.settle_ns.max(plan.settle_ns);
+        header.keeper_ns = header.keeper_ns.max(plan.keeper_ns);
+        let run = self.link().run(&header, &plan.steps)?;
         if run.summary.ended != Ended::Complete {
             return Err(TraceError::Tripped);
         }
