@@ -1,8 +1,13 @@
 //! Every good chip of every part and family is go, and nothing is driven against it.
 
-use dipsift_bench::Outcome;
-use dipsift_language::Library;
+use dipsift_bench::{Outcome, Reason};
+use dipsift_language::{Family, Library};
 use dipsift_tests::desk::Desk;
+
+/// The carry input of the 74S181 is five loads of 2 mA (TI SDLS136, from memory). Behind 270 Ω
+/// and beside the firm keeper that its open-collector output needs, its low comes to 1.4 V, above
+/// the threshold of 1.35 V: a good chip cannot be told from one that takes no low.
+const WEAK_LOW: (&str, Family) = ("74181", Family::S);
 
 #[test]
 fn every_good_chip_is_go_without_contention() {
@@ -25,7 +30,12 @@ fn every_good_chip_is_go_without_contention() {
                 checked += 1;
                 let fights = after.contention_events - before.contention_events;
                 let doubtful = after.doubtful_samples - before.doubtful_samples;
-                if report.outcome != Outcome::Go || fights > 0 || doubtful > 0 {
+                let expected = if (part.number.as_str(), family) == WEAK_LOW {
+                    (Outcome::NotDecided, Reason::WeakLow)
+                } else {
+                    (Outcome::Go, Reason::Functional)
+                };
+                if (report.outcome, report.reason) != expected || fights > 0 || doubtful > 0 {
                     wrong.push(format!(
                         "{} {} seed {seed}: {} {:?}, {fights} fights up to {} µA, {doubtful} doubtful: {} {}",
                         part.number,

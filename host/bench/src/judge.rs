@@ -4,9 +4,11 @@ use crate::placement::list;
 use crate::preflight::Finding;
 use crate::words::pin_faults;
 use crate::{Outcome, Prepared, Reason, Report, SupplyChoice};
-use dipsift_language::{Class, Output, PinId};
+use dipsift_generator::Shown;
+use dipsift_language::{Class, Output, PinId, Role};
 use dipsift_link::{Link, LinkError, Transport};
 use dipsift_wire::{Ended, Header, Pins, Rail, Seen, Step, Summary};
+use std::ops::Range;
 
 const LOOK_AT_THE_NOTCH: &str = "short or turned round: look at the notch";
 const SEAT_AGAIN: &str =
@@ -161,6 +163,9 @@ fn heavy_inputs(prepared: &Prepared) -> Vec<(u8, PinId, u32)> {
 
 /// Whether the failures are exactly those of a chip that takes one weak low for a high. Says so
 /// in words, or nothing.
+///
+/// The keepers load a low too, so an input may be too weak in one phase of the program and strong
+/// enough in another: each phase must show the chip with that input always high, or a good chip.
 fn weak_low<T: Transport>(
     link: &mut Link<T>,
     prepared: &Prepared,
@@ -172,24 +177,18 @@ fn weak_low<T: Transport>(
     let steps = &prepared.vectors.steps;
     let header = prepared.header(true);
     let seen = levels_by_step(&header, steps, &link.run(&header, steps)?.seen);
+    let shown = |forced: &[(u8, bool)]| {
+        let (part, package) = (&prepared.part, &prepared.package);
+        dipsift_generator::replay(part, package, &prepared.conditions, steps, forced)
+    };
+    let good = shown(&[]);
     for (number, id, millivolts) in heavy {
-        let shown = dipsift_generator::replay(
-            &prepared.part,
-            &prepared.package,
-            &prepared.conditions,
-            steps,
-            &[(number, true)],
-        );
-        let same = shown.iter().all(|shown| {
-            let compared = shown.pins.0;
-            match seen.get(shown.step as usize).map(Vec::as_slice) {
-                // With the keeper high, then with the keeper low.
-                Some([high, low]) => !high.0 & compared == 0 && low.0 & compared == 0,
-                Some([seen]) => (seen.0 ^ shown.high.0) & compared == 0,
-                _ => false,
-            }
+        let weak = shown(&[(number, true)]);
+        let hidden = Pins::one(number);
+        let explained = phases(steps).iter().all(|phase| {
+            agree(steps, &weak, &seen, phase, hidden) || agree(steps, &good, &seen, phase, hidden)
         });
-        if same {
+        if explained {
             let name = &prepared.part.pin(id).name;
             return Ok(Some(format!(
                 "explained by a weak low: {name} (pin {number}) loads this tester so much that its \
@@ -198,6 +197,38 @@ fn weak_low<T: Transport>(
         }
     }
     Ok(None)
+}
+
+/// The stretches of steps between changes of the keepers.
+fn phases(steps: &[Step]) -> Vec<Range<u32>> {
+    let mut starts: Vec<u32> = vec![0];
+    let changes = steps.iter().enumerate().filter(|(_, step)| matches!(step, Step::Keep { .. }));
+    starts.extend(changes.map(|(index, _)| index as u32));
+    let ends = starts.iter().skip(1).copied().chain([steps.len() as u32]);
+    starts.iter().copied().zip(ends).map(|(start, end)| start..end).collect()
+}
+
+/// Whether the pins that a stretch of steps compares show what a model does, `hidden` ones aside.
+fn agree(
+    steps: &[Step],
+    shown: &[Shown],
+    seen: &[Vec<Pins>],
+    stretch: &Range<u32>,
+    hidden: Pins,
+) -> bool {
+    shown.iter().filter(|shown| stretch.contains(&shown.step)).all(|shown| {
+        let compared = match steps.get(shown.step as usize) {
+            Some(Step::Expect { pins, .. } | Step::ExpectReleased { pins, .. }) => pins.0,
+            _ => 0,
+        };
+        let compared = compared & shown.pins.0 & !hidden.0;
+        match seen.get(shown.step as usize).map(Vec::as_slice) {
+            // With the keeper high, then with the keeper low.
+            Some([high, low]) => !high.0 & compared == 0 && low.0 & compared == 0,
+            Some([seen]) => (seen.0 ^ shown.high.0) & compared == 0,
+            _ => false,
+        }
+    })
 }
 
 /// The captured levels of each step.
@@ -226,13 +257,32 @@ fn works_relaxed<T: Transport>(link: &mut Link<T>, prepared: &Prepared) -> Resul
     let mut header = prepared.header(false);
     header.settle_ns = header.settle_ns.saturating_mul(RELAXED);
     let pulled_up = prepared.part.pins.iter().any(|pin| pin.output == Some(Output::OpenCollector));
+    // An input that nothing drives is read by its keeper: not without one.
+    let inputs: Pins = (1..=prepared.package.pins.len() as u8)
+        .filter(|&number| {
+            let id = prepared.package.at(number);
+            id.is_some_and(|id| prepared.part.pin(id).role == Role::Input)
+        })
+        .collect();
+    let mut driven = Pins::NONE;
     let steps: Vec<Step> = prepared
         .vectors
         .steps
         .iter()
-        .map(|step| match step {
-            Step::Keep { .. } if !pulled_up => Step::Keep { light: Rail::Off, firm: Rail::Off },
-            other => *other,
+        .map(|step| {
+            match *step {
+                Step::Drive { pins, .. } => driven.0 |= pins.0,
+                Step::Release { pins } => driven.0 &= !pins.0,
+                _ => {}
+            }
+            match *step {
+                Step::Keep { .. } if !pulled_up => Step::Keep { light: Rail::Off, firm: Rail::Off },
+                Step::Expect { pins, high } if !pulled_up => {
+                    let pins = Pins(pins.0 & !(inputs.0 & !driven.0));
+                    Step::Expect { pins, high: Pins(high.0 & pins.0) }
+                }
+                other => other,
+            }
         })
         .collect();
     let run = link.run(&header, &steps)?;

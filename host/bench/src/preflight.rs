@@ -274,11 +274,11 @@ pub(crate) fn whereabouts(placement: &Placement, survey: Option<Survey>) -> Find
             let left = ground <= placement.pins / 2;
             let moved = i16::from(placement.position(ground)) + if left { away } else { -away };
             if moved == i16::from(survey.ground) {
-                let direction = if away > 0 { "away from" } else { "towards" };
+                let towards = if away > 0 { 20 } else { 1 };
+                let positions = if away.abs() == 1 { "position" } else { "positions" };
                 return Finding::Misplaced(format!(
-                    "the chip seems to sit {} position{} too far {direction} the end of position 1",
+                    "the chip seems to sit {} {positions} too near to position {towards}",
                     away.abs(),
-                    if away.abs() == 1 { "" } else { "s" },
                 ));
             }
         }

@@ -1,6 +1,6 @@
 //! The tester's own check, on an empty socket.
 
-use crate::preflight::unpowered;
+use crate::preflight::{contact_steps, contacts, unpowered};
 use dipsift_link::{Link, LinkError, Transport};
 use dipsift_wire::{Capabilities, Pins, Power, Rail, Seen, Step, Voltage};
 use serde::Serialize;
@@ -27,6 +27,8 @@ pub struct Selftest {
 
 /// Currents below this count as zero: the resolution of a bench sense amplifier.
 const ZERO_UA: u32 = 500;
+/// The current limit: nothing but the station's own leakage is fed.
+const LIMIT_UA: u32 = 150_000;
 /// How far a supply may be off, in thousandths.
 const TOLERANCE_PER_MILLE: u32 = 50;
 
@@ -52,6 +54,20 @@ pub(crate) fn run<T: Transport>(
     capabilities: &Capabilities,
 ) -> Result<Selftest, LinkError> {
     let mut lines = Vec::new();
+    let seen = link.run(&unpowered(40, 0), &contact_steps())?.seen;
+    let occupied = contacts(&seen);
+    if !occupied.is_empty() {
+        // The switches would power whatever is in there.
+        lines.push(SelftestLine {
+            what: "empty socket",
+            ok: false,
+            sentence: format!(
+                "position {} has contact: take the chip out; nothing was powered",
+                numbers(occupied)
+            ),
+        });
+        return Ok(Selftest { lines, ok: false });
+    }
     keepers(link, &mut lines)?;
     separate(link, &mut lines)?;
     switches(link, capabilities, &mut lines)?;
@@ -152,16 +168,26 @@ fn switches<T: Transport>(
         (capabilities.v5, Voltage::V5, 5_000, "feed switches at 5 V"),
     ];
     let mut largest_ua = 0;
+    // A supply takes both: a feed switch is tried together with some ground switch elsewhere.
+    let powered = |feed: u8, ground: u8, voltage: Voltage| {
+        let mut header = unpowered(40, 0);
+        header.power = Some(Power {
+            feed: Pins::one(feed),
+            ground: Pins::one(ground),
+            voltage,
+            limit_ua: capabilities.current_max_ua.min(LIMIT_UA),
+        });
+        header
+    };
+    let other = |set: Pins, than: u8| set.iter().find(|&position| position != than);
     for (_, voltage, millivolts, what) in voltages.into_iter().filter(|(offered, ..)| *offered) {
         let mut wrong = Vec::new();
         for feed in feeds.iter() {
-            let mut header = unpowered(40, 0);
-            header.power = Some(Power {
-                feed: Pins::one(feed),
-                ground: Pins::NONE,
-                voltage,
-                limit_ua: capabilities.current_max_ua.min(150_000),
-            });
+            let Some(ground) = other(grounds, feed) else {
+                wrong.push("no ground switch to try it with".into());
+                break;
+            };
+            let header = powered(feed, ground, voltage);
             let run = link.run(&header, &[Step::Voltage { pin: feed }, Step::Current])?;
             for record in &run.seen {
                 match record {
@@ -187,13 +213,11 @@ fn switches<T: Transport>(
     }
     let mut wrong = Vec::new();
     for ground in grounds.iter() {
-        let mut header = unpowered(40, 0);
-        header.power = Some(Power {
-            feed: Pins::NONE,
-            ground: Pins::one(ground),
-            voltage: Voltage::V3_3,
-            limit_ua: capabilities.current_max_ua.min(150_000),
-        });
+        let Some(feed) = other(feeds, ground) else {
+            wrong.push("no feed switch to try them with".into());
+            break;
+        };
+        let header = powered(feed, ground, Voltage::V3_3);
         let steps = [keep(Rail::Off, Rail::High), Step::Sample, keep(Rail::Off, Rail::Off)];
         let run = link.run(&header, &steps)?;
         let expected = SOCKET.with(ground, false);

@@ -401,17 +401,26 @@ impl SimulatedSocket {
         let farads = self.fixture.node_farads * f64::from(count);
         let from = self.nodes[node].volts;
         let moved = (from - volts).abs() > 1e-3;
-        let seconds =
-            if moved && !fixed { settling_seconds(&branches, from, volts, farads) } else { 0.0 };
+        // A node on its way to the same level may get there sooner by what now pulls it.
+        let on_its_way = self.nodes[node].due > self.now;
+        let start = if moved { from } else { self.nodes[node].shown };
+        let seconds = if (moved || on_its_way) && !fixed {
+            settling_seconds(&branches, start, volts, farads)
+        } else {
+            0.0
+        };
         self.scratch = branches;
         let floating = slope * 1e6 < 1.0;
         let state = &mut self.nodes[node];
         state.volts = volts;
         state.floating = floating && !fixed;
         state.supply_amps = supply_amps;
+        let due = self.now + (seconds * 1e9).ceil() as u64;
         if moved {
-            state.due = self.now + (seconds * 1e9).ceil() as u64;
+            state.due = due;
             self.unsettled |= 1 << node;
+        } else if on_its_way {
+            state.due = state.due.min(due);
         }
         self.look_for_a_fight(node, volts);
     }
