@@ -1,5 +1,7 @@
-//! The simulated fixture, as data.
+//! The simulated fixture, as data: by default the reference fixture of the board crate.
 
+use dipsift_nucleo_f429zi::fixture;
+use dipsift_nucleo_f429zi::map::{FEED_POSITIONS, GROUND_POSITIONS};
 use dipsift_pins::{POSITIONS, Positions};
 use dipsift_wire::{Capabilities, Kind, MAX_CODE};
 
@@ -36,28 +38,24 @@ pub struct Fixture {
     pub current_step_ua: u32,
 }
 
-fn positions(list: &[u8]) -> Positions {
-    list.iter().fold(Positions::NONE, |set, &position| set | Positions::one(position))
-}
-
 impl Default for Fixture {
     fn default() -> Self {
         Self {
-            feed: positions(&[1, 5, 6, 40]),
-            ground: positions(&[4, 7, 8, 9, 10, 11, 12, 14, 16, 20, 36]),
-            drive_volts: 3.3,
-            series_ohms: 220.0,
+            feed: FEED_POSITIONS,
+            ground: GROUND_POSITIONS,
+            drive_volts: f64::from(fixture::DRIVE_MILLIVOLTS) * 1e-3,
+            series_ohms: f64::from(fixture::SERIES_OHMS),
             // STM32F405/407 data sheet: VOL at most 0.4 V at 8 mA.
             driver_ohms: 50.0,
-            light_ohms: 22_000.0,
-            firm_ohms: 2_200.0,
+            light_ohms: f64::from(fixture::LIGHT_KEEPER_OHMS),
+            firm_ohms: f64::from(fixture::FIRM_KEEPER_OHMS),
             switch_ohms: 0.5,
             leak_ohms: 10e6,
             node_farads: 60e-12,
             // 0.3 and 0.7 of 3.3 V, STM32F405/407 data sheet, from memory.
             low_volts: 0.99,
             high_volts: 2.31,
-            current_max_ua: 500_000,
+            current_max_ua: fixture::CURRENT_MAX.0,
             current_step_ua: 100,
         }
     }
