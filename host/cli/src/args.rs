@@ -156,6 +156,10 @@ pub struct Screen {
     /// Play a simulated batch from a TOML file
     #[arg(long, value_name = "FILE", conflicts_with = "demo")]
     pub batch: Option<PathBuf>,
+    /// Check each chip N times in a row, to find intermittent contacts
+    #[arg(long, value_name = "N", default_value_t = 1,
+          value_parser = clap::value_parser!(u32).range(1..=10_000))]
+    pub repeat: u32,
     /// Play the demonstration batch (invented) on a simulated tester
     #[arg(long)]
     pub demo: bool,

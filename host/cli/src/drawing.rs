@@ -16,15 +16,18 @@ pub enum Mark {
 
 /// The room for a mark, a kind and a name beside the body.
 const MARK: usize = 7;
-const KIND: usize = 13;
+const KIND: usize = 11;
 const NAME: usize = 7;
 /// The width of the body.
-const BODY: usize = 13;
+const BODY: usize = 11;
+
+/// The kind of a pin that leads nowhere.
+pub const UNCONNECTED: &str = "unconnected";
 
 /// The kind of a pin, in a word or two.
 pub fn kind(pin: &Pin) -> &'static str {
     match (pin.role, pin.output) {
-        (Role::Input, _) if pin.schmitt => "Schmitt input",
+        (Role::Input, _) if pin.schmitt => "Schmitt in",
         (Role::Input, _) => "input",
         (Role::Output, Some(Output::OpenCollector)) => "open coll.",
         (Role::Output, Some(Output::ThreeState)) => "three-state",
@@ -79,7 +82,7 @@ impl<'a> Side<'a> {
     fn of(part: &'a Part, package: &Package, number: u8) -> Self {
         match package.at(number) {
             Some(id) => Self { name: &part.pin(id).name, kind: kind(part.pin(id)) },
-            None => Self { name: "-", kind: "not connected" },
+            None => Self { name: "-", kind: UNCONNECTED },
         }
     }
 }

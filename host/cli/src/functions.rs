@@ -131,7 +131,7 @@ impl Text<'_> {
                     && let Some(active) = self.part.pin(pin).name.strip_prefix('/')
                     && self.part.pin_named(active).is_none()
                 {
-                    return self.push(&active.to_string());
+                    return self.push(active);
                 }
                 self.push("~")?;
                 self.write(operand, Level::Not)

@@ -2,8 +2,7 @@
 
 use crate::args::General;
 use crate::exit::Failure;
-use dipsift_bench::name;
-use dipsift_language::{Family, Library, Part, PartName, PartNameError, Severity};
+use dipsift_language::{Family, Library, Part, PartName, PartNameError, Severity, marking};
 use std::fs;
 use std::io::{self, Write};
 use std::sync::Arc;
@@ -74,7 +73,7 @@ pub fn look_up(library: &Library, text: &str) -> Result<Named, PartNameError> {
         .cloned()
         .ok_or(PartNameError::Unknown { number: read.number, near: Vec::new() })?;
     Ok(Named {
-        name: name(&part, read.family),
+        name: marking(&part.number, read.family),
         part,
         family: read.family,
         assumption: read.assumed,

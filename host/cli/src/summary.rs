@@ -2,7 +2,7 @@
 
 use crate::output::{LOOK, Output};
 use crate::verdict;
-use dipsift_bench::{Counts, Outcome, Report, Tally, destination};
+use dipsift_bench::{Counts, Outcome, Reason, Report, Tally, destination};
 use std::io::{self, Write};
 
 /// Prints the heading of the chip lines.
@@ -41,11 +41,14 @@ pub fn chip(
         if let Some(why) = why {
             let more = match report.pins.len() {
                 0 | 1 => String::new(),
+                2 => " (and 1 more pin)".to_string(),
                 pins => format!(" (and {} more pins)", pins - 1),
             };
             out.paragraph("       ", 7, &format!("{why}{more}"))?;
         }
-        if let Some(what_next) = what_next {
+        if let Some(what_next) = what_next
+            && report.reason != Reason::EmptySocket
+        {
             out.paragraph("       -> ", 10, &what_next)?;
         }
     }
@@ -68,7 +71,10 @@ fn bar(count: u32, most: u32) -> String {
 pub fn end(out: &mut Output, tally: &Tally, nature: &str) -> io::Result<()> {
     let all = &tally.all;
     writeln!(out)?;
-    out.heading(&format!("{} chips", all.total()))?;
+    out.heading(&match all.total() {
+        1 => "1 chip".to_string(),
+        count => format!("{count} chips"),
+    })?;
     if nature != "real" {
         writeln!(out, "{LOOK}{}{LOOK:#}", verdict::nature(nature))?;
     }
@@ -114,21 +120,27 @@ fn parts(out: &mut Output, tally: &Tally) -> io::Result<()> {
         "part", "good", "bad", "not decided", "refused", "trouble"
     ))?;
     for (name, counts) in &tally.by_name {
-        writeln!(
-            out,
-            "  {name:<14}{:>6}{:>6}{:>13}{:>9}{:>9}",
-            counts.go, counts.no_go, counts.not_decided, counts.refused, counts.trouble
-        )?;
+        let [good, bad, undecided, refused, trouble] =
+            [counts.go, counts.no_go, counts.not_decided, counts.refused, counts.trouble].map(some);
+        writeln!(out, "  {name:<14}{good:>6}{bad:>6}{undecided:>13}{refused:>9}{trouble:>9}")?;
     }
     Ok(())
 }
+
+/// A count, with a dash for none.
+fn some(count: u32) -> String {
+    if count == 0 { "-".into() } else { count.to_string() }
+}
+
+/// More failing pins than this are counted, not listed.
+const MOST_PINS: usize = 12;
 
 /// Failing pins, the most frequent first.
 fn pins(out: &mut Output, tally: &Tally) -> io::Result<()> {
     let Some(most) = tally.pins.first().map(|pin| pin.chips) else { return Ok(()) };
     writeln!(out)?;
     out.heading("failing pins, by number of chips")?;
-    for pin in &tally.pins {
+    for pin in tally.pins.iter().take(MOST_PINS) {
         writeln!(
             out,
             "  {:<12} pin {:>2} {:<7} {:<13}{:>4}  {}",
@@ -139,6 +151,10 @@ fn pins(out: &mut Output, tally: &Tally) -> io::Result<()> {
             pin.chips,
             bar(pin.chips, most)
         )?;
+    }
+    let rest = tally.pins.len().saturating_sub(MOST_PINS);
+    if rest > 0 {
+        out.paragraph("  ", 2, &format!("and {rest} more, none on more chips; --json lists all"))?;
     }
     Ok(())
 }

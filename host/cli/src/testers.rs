@@ -1,7 +1,7 @@
 //! Which tester a command uses, and opening it.
 
 use crate::args::{SimulatedChip, TesterArgs};
-use crate::exit::{Failure, Status};
+use crate::exit::Failure;
 use crate::simulated::{Ready, Simulated};
 use crate::{commands, verdict};
 use dipsift_bench::Bench;
@@ -136,9 +136,16 @@ pub const fn nature_of(hello: &Hello) -> &'static str {
 
 /// A failure of the link, with its status.
 pub fn link_failure(error: &LinkError) -> Failure {
-    let message = format!("failed to use the tester: {}", chain(error));
-    let status = if error.is_refusal() { Status::Refused } else { Status::Trouble };
-    Failure::Said { status, message }
+    if error.is_refusal() { Failure::refused(using(error)) } else { lost(error) }
+}
+
+/// A failure of the link where a refusal is the tester's own trouble too.
+pub fn lost(error: &LinkError) -> Failure {
+    Failure::trouble(using(error))
+}
+
+fn using(error: &LinkError) -> String {
+    format!("failed to use the tester: {}", chain(error))
 }
 
 /// An error with its causes.

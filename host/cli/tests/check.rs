@@ -2,7 +2,7 @@
 
 mod common;
 
-use common::dipsift;
+use common::{Folder, dipsift};
 use serde_json::json;
 
 fn check(part: &str, more: &[&str]) -> common::Ran {
@@ -54,16 +54,37 @@ fn each_outcome_has_its_status() {
 }
 
 #[test]
-fn a_part_that_is_not_in_the_library_is_not_supported() {
+fn a_part_that_the_library_does_not_have_is_wrong_usage() {
     let ran = check("4116", &[]);
-    assert_eq!(ran.status, 4, "{}", ran.page());
+    assert_eq!(ran.status, 2, "{}", ran.page());
     assert!(ran.err.contains("4116"), "{}", ran.err);
+    let ran = check("74F90", &[]);
+    assert_eq!(ran.status, 2, "{}", ran.page());
+    assert!(ran.err.contains("74LS90"), "a family that exists is offered: {}", ran.err);
 }
 
+// 2114: Intel 2114A data sheet, pin configuration, from memory.
+const MEMORY: &str = "\
+part    2114
+title   1024 x 4 static RAM
+source  Intel 2114A data sheet, from memory
+made    NMOS
+dip     A6 A5 A4 A3 A0 A1 A2 /CS GND /WE D4 D3 D2 D1 A9 A8 A7 VCC
+memory  1024 x 4
+  address A9..A0
+  data    D4..D1
+  read    while CS & ~WE
+  write   while CS & WE
+";
+
 #[test]
-fn a_family_that_was_never_made_is_not_supported() {
-    let ran = check("74F90", &[]);
+fn a_memory_is_known_and_declined() {
+    let folder = Folder::new();
+    folder.file("memory.part", MEMORY);
+    let ran = check("2114", &["--parts", &folder.path()]);
     assert_eq!(ran.status, 4, "{}", ran.page());
+    assert!(ran.out.contains("REFUSED"), "{}", ran.out);
+    assert!(ran.out.contains("memory"), "{}", ran.out);
 }
 
 #[test]

@@ -24,12 +24,12 @@ impl Simulated {
             .spawn()
             .expect("the program starts");
         let mut said = BufReader::new(child.stdout.take().expect("standard output is piped"));
-        let mut port = None;
-        while port.is_none() {
-            let mut line = String::new();
-            assert_ne!(said.read_line(&mut line).expect("a line"), 0, "it ended without a port");
-            port = line.split_whitespace().find(|word| word.starts_with("/dev/")).map(String::from);
-        }
+        let port = line_with(&mut said, "/dev/")
+            .split_whitespace()
+            .find(|word| word.starts_with("/dev/"))
+            .map(String::from);
+        // The last line of the introduction; what follows answers typed lines.
+        line_with(&mut said, "stop");
         Self { child, said, port: port.expect("a port") }
     }
 

@@ -4,7 +4,7 @@ use crate::args::{General, Selftest};
 use crate::exit::{Failure, Status};
 use crate::library;
 use crate::output::{BAD, GOOD, Output};
-use crate::testers::{Opened, link_failure};
+use crate::testers::{Opened, lost};
 use serde_json::json;
 use std::io::Write;
 
@@ -16,7 +16,7 @@ pub fn run(args: &Selftest, general: &General, out: &mut Output) -> Result<Statu
         out.labelled("tester", &opened.words())?;
         out.labelled("socket", "must be empty for this")?;
     }
-    let result = opened.bench.selftest().map_err(|error| link_failure(&error))?;
+    let result = opened.bench.selftest().map_err(|error| lost(&error))?;
     let status = if result.ok { Status::Go } else { Status::Trouble };
     if out.json {
         let mut body = opened.json();

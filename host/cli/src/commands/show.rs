@@ -4,8 +4,8 @@ use crate::args::{General, Show};
 use crate::exit::{Failure, Status};
 use crate::output::Output;
 use crate::{drawing, functions, library};
-use dipsift_bench::{Placement, SupplyChoice, name};
-use dipsift_language::{Class, Family, Package, PackageKind, Part, Role};
+use dipsift_bench::{Placement, SupplyChoice};
+use dipsift_language::{Class, Family, Package, PackageKind, Part, Role, marking};
 use dipsift_simulator::Fixture;
 use dipsift_wire::Capabilities;
 use serde_json::{Value, json};
@@ -87,8 +87,8 @@ fn supplies(out: &mut Output, part: &Part) -> Result<(), Failure> {
     for &family in &part.made {
         let reason = SupplyChoice::of(part, family).reason;
         match groups.iter_mut().find(|(other, _)| *other == reason) {
-            Some((_, names)) => names.push(name(part, family)),
-            None => groups.push((reason, vec![name(part, family)])),
+            Some((_, names)) => names.push(marking(&part.number, family)),
+            None => groups.push((reason, vec![marking(&part.number, family)])),
         }
     }
     for (reason, names) in groups {
@@ -183,7 +183,7 @@ fn object(
             json!({
                 "pin": number,
                 "name": id.map(|id| &part.pin(id).name),
-                "kind": id.map_or("not connected", |id| drawing::kind(part.pin(id))),
+                "kind": id.map_or(drawing::UNCONNECTED, |id| drawing::kind(part.pin(id))),
                 "load_tenths": id.map(|id| part.pin(id).load_tenths),
                 "position": placement.map(|placement| placement.position(number)),
             })
@@ -196,7 +196,7 @@ fn object(
             let supply = SupplyChoice::of(part, family);
             json!({
                 "family": family.word(),
-                "name": name(part, family),
+                "name": marking(&part.number, family),
                 "supply_mv": supply.millivolts(),
                 "reason": supply.reason,
             })

@@ -21,9 +21,13 @@ const DEMO: &str = include_str!("../../../demo/workshop.toml");
 
 /// Plays a batch.
 pub fn run(args: &Screen, library: &Library, out: &mut Output) -> Result<Status, Failure> {
+    let name = match &args.batch {
+        Some(path) => path.display().to_string(),
+        None => "the demonstration batch".to_string(),
+    };
     let batch = match &args.batch {
-        Some(path) => read(path)?,
-        None => parse(DEMO, "the demonstration batch")?,
+        Some(path) => read(path, &name)?,
+        None => parse(DEMO, &name)?,
     };
     if args.tester.tester.as_deref().is_some_and(|tester| tester != "sim") {
         return Err(Failure::usage(
@@ -42,13 +46,17 @@ pub fn run(args: &Screen, library: &Library, out: &mut Output) -> Result<Status,
         .enumerate()
         .map(|(index, chip)| {
             content(library, chip, batch.seed.wrapping_add(index as u64)).map_err(|message| {
-                Failure::usage(format!("failed to use the batch: chip {}: {message}", index + 1))
+                Failure::usage(format!(
+                    "failed to use {name}: chip {} ({}): {message}",
+                    index + 1,
+                    chip.marking
+                ))
             })
         })
         .collect::<Result<Vec<Option<Ready>>, Failure>>()?;
     let (opened, socket) = Opened::simulated(batch.seed)?;
     interrupt::install();
-    let mut session = Session::new(library, opened);
+    let mut session = Session::new(library, opened, args.repeat);
     if !out.json {
         introduce(out, &batch, &session)?;
     }
@@ -111,11 +119,10 @@ fn bar(chips: usize, json: bool) -> ProgressBar {
     }
 }
 
-fn read(path: &Path) -> Result<Batch, Failure> {
-    let name = path.display().to_string();
+fn read(path: &Path, name: &str) -> Result<Batch, Failure> {
     let text = fs::read_to_string(path)
         .map_err(|error| Failure::usage(format!("failed to read {name}: {error}")))?;
-    parse(&text, &name)
+    parse(&text, name)
 }
 
 fn parse(text: &str, name: &str) -> Result<Batch, Failure> {

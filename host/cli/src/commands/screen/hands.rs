@@ -41,8 +41,11 @@ pub fn run(args: &Screen, library: &Library, out: &mut Output) -> Result<Status,
         out.labelled("tester", &opened.words())?;
         crate::summary::heading(out)?;
     }
-    let mut hands =
-        Hands { session: Session::new(library, opened), lines: Lines::start(), ended: false };
+    let mut hands = Hands {
+        session: Session::new(library, opened, args.repeat),
+        lines: Lines::start(),
+        ended: false,
+    };
     let mut last = fixed.map(str::to_string);
     hands.screen(fixed.is_some(), &mut last, out)?;
     hands.session.end(out, json!({ "batch": null }), true)

@@ -18,12 +18,13 @@ pub struct Session<'a> {
     tally: Tally,
     chips: Vec<Value>,
     number: u32,
+    repeat: u32,
 }
 
 impl<'a> Session<'a> {
     /// Nothing screened yet.
-    pub fn new(library: &'a Library, opened: Opened) -> Self {
-        Self { library, opened, tally: Tally::default(), chips: Vec::new(), number: 0 }
+    pub fn new(library: &'a Library, opened: Opened, repeat: u32) -> Self {
+        Self { library, opened, tally: Tally::default(), chips: Vec::new(), number: 0, repeat }
     }
 
     /// How many chips there were.
@@ -51,7 +52,9 @@ impl<'a> Session<'a> {
 
     fn check_named(&mut self, named: &Named) -> Report {
         match self.opened.bench.prepare(&named.part, named.family) {
-            Ok(prepared) => self.opened.bench.check(&prepared, false),
+            Ok(prepared) => {
+                self.opened.bench.check_repeated(&prepared, false, self.repeat, &mut |_| {})
+            }
             Err(refused) => refused.report(self.opened.bench.nature()),
         }
     }
