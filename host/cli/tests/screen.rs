@@ -4,6 +4,8 @@ mod common;
 
 use common::{Folder, dipsift, with_input};
 use serde_json::json;
+use std::io::{BufRead, BufReader};
+use std::process::{Command, Stdio};
 
 #[test]
 fn the_demonstration_on_screen() {
@@ -72,8 +74,9 @@ fn deserved(entry: &toml::Value) -> &'static [&'static str] {
     let cmos_4000 = marking.starts_with("40");
     match defect {
         "" => &["go"],
-        // Functionally the same: this bench cannot tell, and does not claim to.
-        "family HC" => &["go", "no-go", "not-decided"],
+        // At 5 V an HC input needs 3.5 V for a high (TI SN74HC04 data sheet, 0.7 of the supply,
+        // from memory) and the bench drives 3.3 V: whatever it shows, it is no go.
+        "family HC" => &["no-go", "not-decided"],
         "empty" | "turned round" | "shifted by 1" | "supply shorted" => &["not-decided"],
         "supply open" => &["not-decided", "no-go"],
         _ if defect.ends_with("open") => &["not-decided"],
@@ -147,4 +150,26 @@ fn a_mixed_batch_asks_for_the_marking() {
     let object = ran.json();
     assert_eq!(object["chips"][0]["marking"], json!("74LS138"));
     assert_eq!(object["chips"][0]["report"]["outcome"], json!("go"));
+}
+
+#[test]
+fn an_interrupted_batch_ends_with_its_tally_and_is_not_completed() {
+    let folder = Folder::new();
+    let path =
+        folder.file("long.toml", "title = 'long'\n[[chip]]\nmarking = '7400'\ncount = 90000\n");
+    let mut child = Command::new(env!("CARGO_BIN_EXE_dipsift"))
+        .args(["screen", "--batch", &path])
+        .stdin(Stdio::null())
+        .stdout(Stdio::piped())
+        .spawn()
+        .expect("the program starts");
+    let mut lines = BufReader::new(child.stdout.take().expect("standard output is piped")).lines();
+    // Ctrl-C counts from the first chip on.
+    while !lines.next().expect("a line").expect("UTF-8").starts_with("   1 7400") {}
+    let interrupt = Command::new("kill").args(["-INT", &child.id().to_string()]).status();
+    assert!(interrupt.expect("kill runs").success());
+    let rest: Vec<String> = lines.map(|line| line.expect("UTF-8")).collect();
+    assert!(rest.iter().any(|line| line.starts_with("interrupted")), "{:?}", rest.last());
+    assert!(rest.iter().any(|line| line.ends_with(" chips") || line == "1 chip"));
+    assert_eq!(child.wait().expect("it ends").code(), Some(5));
 }
