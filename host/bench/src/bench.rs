@@ -129,11 +129,6 @@ impl<T: Transport> Bench<T> {
         selftest::run(&mut self.link, &self.hello.capabilities)
     }
 
-    fn survey(&mut self) -> Result<Option<preflight::Survey>, LinkError> {
-        let run = self.link.run(&preflight::unpowered(40, 0), &preflight::survey_steps())?;
-        Ok(preflight::survey(&run.seen))
-    }
-
     /// The look before power.
     pub(crate) fn look(&mut self, prepared: &Prepared) -> Result<Finding, LinkError> {
         let placement = &prepared.placement;
@@ -142,7 +137,10 @@ impl<T: Transport> Bench<T> {
         if !matches!(finding, Finding::Empty | Finding::Open(_) | Finding::Misplaced(_)) {
             return Ok(finding);
         }
-        match preflight::whereabouts(placement, self.survey()?) {
+        let steps = preflight::survey_steps();
+        let seen = self.link.run(&preflight::unpowered(40, 0), &steps)?.seen;
+        let survey = preflight::survey(&seen, preflight::expected_grounds(placement));
+        match preflight::whereabouts(placement, survey) {
             // Ground is in place, or too few contacts tell where it is.
             Finding::Ready | Finding::Empty => Ok(finding),
             elsewhere => Ok(elsewhere),

@@ -241,23 +241,37 @@ pub(crate) struct Survey {
 
 /// Finds the position that most others follow. At least three must: two shorted positions
 /// follow each other.
-pub(crate) fn survey(seen: &[Seen]) -> Option<Survey> {
-    SOCKET
+///
+/// `expected` are the positions where ground should be. Raising a supply pin starts a chip a
+/// little and lets its inputs rise to doubtful levels, so an expected ground needs but three
+/// quarters of the most followers.
+pub(crate) fn survey(seen: &[Seen], expected: Pins) -> Option<Survey> {
+    let surveys: Vec<Survey> = SOCKET
         .iter()
         .zip(levels(seen).chunks(LOOKS))
         .map(|(ground, looks)| {
             let high = looks.iter().fold(0, |all, levels| all | levels.0);
             Survey { ground, followers: Pins(high).with(ground, false) }
         })
-        .max_by_key(|survey| survey.followers.count())
         .filter(|survey| survey.followers.count() >= 3)
+        .collect();
+    let most = *surveys.iter().max_by_key(|survey| survey.followers.count())?;
+    let enough = |survey: &&Survey| {
+        expected.contains(survey.ground)
+            && survey.followers.count() * 4 >= most.followers.count() * 3
+    };
+    Some(surveys.iter().find(enough).copied().unwrap_or(most))
+}
+
+/// The socket positions where a placed package has its ground.
+pub(crate) fn expected_grounds(placement: &Placement) -> Pins {
+    placement.ground.iter().map(|pin| placement.position(pin)).collect()
 }
 
 /// Says in words where a chip with this package really sits, given a survey.
 pub(crate) fn whereabouts(placement: &Placement, survey: Option<Survey>) -> Finding {
     let Some(survey) = survey else { return Finding::Empty };
-    let expected: Pins = placement.ground.iter().map(|pin| placement.position(pin)).collect();
-    if expected.contains(survey.ground) {
+    if expected_grounds(placement).contains(survey.ground) {
         // Ground is right, so what does not follow has no contact.
         return Finding::Ready;
     }

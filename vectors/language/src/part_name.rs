@@ -127,7 +127,8 @@ impl PartName {
     }
 }
 
-/// The mark of a part in a family: `74LS00` for 7400, `74HC4040` for 744040, `4017B` for 4017.
+/// The mark of a part in a family: `74LS00` for 7400, `74HC4040` for 744040 or for 4040 in HC,
+/// `4017B` for 4017.
 pub fn marking(number: &str, family: Family) -> String {
     marking_with(number, "74", family)
 }
@@ -140,6 +141,9 @@ fn marking_with(number: &str, prefix: &str, family: Family) -> String {
         (Family::Nmos, _) => number.to_owned(),
         (family, Some(digits)) if number.bytes().all(|c| c.is_ascii_digit()) => {
             format!("{prefix}{}{digits}", family.word())
+        }
+        (family, None) if number.bytes().all(|c| c.is_ascii_digit()) => {
+            format!("{prefix}{}{number}", family.word())
         }
         _ => number.to_owned(),
     }
@@ -154,10 +158,16 @@ fn split(body: &str, library: &Library) -> Split {
         let rest = &body[prefix.len()..];
         let digits = rest.trim_start_matches(|c: char| c.is_ascii_alphabetic());
         if digits.len() >= 2 && digits.bytes().all(|c| c.is_ascii_digit()) {
+            // A 4000-series function made in another family: 74HC4017 is 4017 in HC.
+            let seventy_four = format!("74{digits}");
+            let letters = rest[..rest.len() - digits.len()].to_owned();
+            let four_thousand = !letters.is_empty()
+                && library.part(&seventy_four).is_none()
+                && library.part(digits).is_some();
             return Split {
-                number: format!("74{digits}"),
+                number: if four_thousand { digits.to_owned() } else { seventy_four },
                 prefix: (prefix != "74").then(|| prefix.to_owned()),
-                letters: rest[..rest.len() - digits.len()].to_owned(),
+                letters,
             };
         }
     }
@@ -186,7 +196,9 @@ fn family(
     let logic = split.number.starts_with("74") && part.number.bytes().all(|c| c.is_ascii_digit());
     let series = part.made.iter().any(|family| matches!(family, Family::B | Family::Ub));
     if !split.letters.is_empty() {
-        let word = if logic { split.letters.clone() } else { format!("4000{}", split.letters) };
+        // 74HC4017 has a prefix before its letters, 4049UB has none.
+        let prefixed = logic || !body.starts_with(&split.number);
+        let word = if prefixed { split.letters.clone() } else { format!("4000{}", split.letters) };
         let Some(family) = Family::from_word(&word) else {
             return Err(PartNameError::NoFamily {
                 letters: split.letters.clone(),
@@ -220,6 +232,7 @@ fn family(
         } else {
             let fast = library.part(&fast);
             fast.and_then(|fast| Some(marking(&fast.number, *fast.made.first()?)))
+                .or_else(|| others(family).next().map(mark))
         };
         if let Some(instead) = instead {
             assumed += &format!("; say {instead} for another family");

@@ -151,7 +151,7 @@ grade -15 150ns -12 120ns
         invented("4017", "4000B"),
         invented("4040", "4000B"),
         invented("4049", "4000UB"),
-        invented("4001", "4000B 4000UB"),
+        invented("4001", "4000B 4000UB HC"),
         invented("74S188", "S"),
         memory.to_owned(),
     ];
@@ -180,6 +180,8 @@ fn part_numbers_are_understood() {
         ),
         ("7430", "7430", Family::Standard, None, None),
         ("74HC4040", "744040", Family::Hc, None, None),
+        ("74hc4001", "4001", Family::Hc, None, None),
+        ("54HC4001", "4001", Family::Hc, Some("54"), None),
         (
             "4040",
             "4040",
@@ -245,6 +247,7 @@ fn markings() {
         ("7400", Family::Standard, "7400"),
         ("7400", Family::Ls, "74LS00"),
         ("744040", Family::Hct, "74HCT4040"),
+        ("4001", Family::Hc, "74HC4001"),
         ("4017", Family::B, "4017B"),
         ("4049", Family::Ub, "4049UB"),
         ("6264", Family::Nmos, "6264"),
