@@ -84,7 +84,7 @@ impl Serial {
             let rcc = &*pac::RCC::PTR;
             rcc.apb1enr().modify(|r, w| w.bits(r.bits() | 1 << 18));
             rcc.ahb1enr().modify(|r, w| w.bits(r.bits() | 1 << 21));
-            usart().brr().write(|w| w.bits(clocking.divisor(SERIAL_BAUD).get().into()));
+            usart().brr().write(|w| w.bits(clocking.divisor(SERIAL_BAUD).get()));
             usart().cr3().write(|w| w.bits(BY_DMA));
         }
         receive();
