@@ -1,13 +1,19 @@
 //! A bench with a simulated tester in memory: the whole path but the serial port.
 
 use dipsift_bench::{Bench, Report};
-use dipsift_language::{Family, Part};
+use dipsift_language::{Family, Library, Part};
 use dipsift_link::{Link, Memory, Peer};
 use dipsift_pins::Nanoseconds;
 use dipsift_simulator::{Chip, Counters, Defect, SimulatedSocket, SimulatedStation};
 use std::io;
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 use std::time::Duration;
+
+/// The library, read once.
+pub fn library() -> &'static Library {
+    static LIBRARY: OnceLock<Library> = OnceLock::new();
+    LIBRARY.get_or_init(Library::builtin)
+}
 
 /// The other end of the line.
 pub struct Station(pub SimulatedStation);
@@ -61,7 +67,9 @@ impl Desk {
             self.bench.prepare(part, family).map_err(|refused| refused.sentences.join("; "))?;
         let chip = Chip::new(Arc::clone(part), family, seed)
             .map_err(|error| error.to_string())?
-            .at_shift(prepared.placement.shift);
+            .at_shift(prepared.placement.shift)
+            .replaced(defects, |number| library().part(number).cloned())
+            .map_err(|error| error.to_string())?;
         self.station().insert(chip, defects).map_err(|error| error.to_string())?;
         let report = self.bench.check(&prepared, seated);
         self.station().remove();

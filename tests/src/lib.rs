@@ -10,6 +10,7 @@ pub mod desk;
 pub mod kicad;
 pub mod mutation;
 pub mod reference;
+pub mod rules;
 pub mod table;
 
 /// What a check found: nothing, or what differs, in words.

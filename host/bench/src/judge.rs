@@ -7,7 +7,7 @@ use crate::{Outcome, Prepared, Reason, Report, SupplyChoice};
 use dipsift_generator::Shown;
 use dipsift_language::{Class, Output, PinId, Role};
 use dipsift_link::{Link, LinkError, Transport};
-use dipsift_wire::{Ended, Header, Pins, Rail, Seen, Step, Summary};
+use dipsift_wire::{Ended, Header, PinCount, Pins, Rail, Seen, Step, Summary};
 use std::ops::Range;
 
 const LOOK_AT_THE_NOTCH: &str = "short or turned round: look at the notch";
@@ -119,13 +119,17 @@ pub(crate) fn after_vectors<T: Transport>(
         &summary.pins,
         &summary.first,
     );
-    if let Some(sentence) = weak_low(link, prepared)? {
+    if let Some(sentence) = weak_low(link, prepared, &summary.pins)? {
         report.outcome = Outcome::NotDecided;
         report.reason = Reason::WeakLow;
         report.sentences.push(sentence);
         return Ok(());
     }
-    if works_relaxed(link, prepared)? {
+    // A driven input that does not follow, or a released one that does not rise, is not weak or
+    // slow: something else holds it.
+    let inputs = inputs(prepared);
+    if report.pins.iter().all(|fault| !inputs.contains(fault.pin)) && works_relaxed(link, prepared)?
+    {
         if SupplyChoice::below_specification(prepared.family) {
             report.outcome = Outcome::NotDecided;
             report.reason = Reason::WeakAtLowSupply;
@@ -169,8 +173,13 @@ fn heavy_inputs(prepared: &Prepared) -> Vec<(u8, PinId, u32)> {
 fn weak_low<T: Transport>(
     link: &mut Link<T>,
     prepared: &Prepared,
+    failed: &[PinCount],
 ) -> Result<Option<String>, LinkError> {
-    let heavy = heavy_inputs(prepared);
+    // One that does not even follow its driver is held by something else.
+    let heavy: Vec<_> = heavy_inputs(prepared)
+        .into_iter()
+        .filter(|(number, ..)| failed.iter().all(|count| count.pin != *number))
+        .collect();
     if heavy.is_empty() {
         return Ok(None);
     }
@@ -185,9 +194,12 @@ fn weak_low<T: Transport>(
     for (number, id, millivolts) in heavy {
         let weak = shown(&[(number, true)]);
         let hidden = Pins::one(number);
-        let explained = phases(steps).iter().all(|phase| {
-            agree(steps, &weak, &seen, phase, hidden) || agree(steps, &good, &seen, phase, hidden)
-        });
+        let phases = phases(steps);
+        let as_good = |phase: &Range<u32>| agree(steps, &good, &seen, phase, hidden);
+        let as_weak = |phase: &Range<u32>| agree(steps, &weak, &seen, phase, hidden);
+        // A chip that is good throughout this time fails now and then: that explains nothing.
+        let explained = phases.iter().all(|phase| as_good(phase) || as_weak(phase))
+            && !phases.iter().all(as_good);
         if explained {
             let name = &prepared.part.pin(id).name;
             return Ok(Some(format!(

@@ -16,14 +16,18 @@
 //! the chip's ground is the one that most others follow.
 
 use crate::Placement;
+use dipsift_language::Class;
 use dipsift_wire::{Header, Kind, Pins, Rail, Seen, Step};
 
 /// Below this a supply position counts as discharged, and a pulled-up one as shorted.
 const REST_MV: u16 = 300;
-/// Below this a pulled-up supply position is shorted or conducts through one diode. The keepers of
-/// the other pins feed a MOS chip through its upper diodes and lift a turned one to 1.4 V; a good
-/// chip stands at 2 V or more.
-const DIODE_MV: u16 = 1_500;
+/// Below this a pulled-up supply position is shorted or conducts through one diode, for bipolar
+/// chips: a good one stands at 2 V or more, one with an input at ground at 0.8 V or more, since its
+/// input resistor pulls the supply down to that.
+const TTL_DIODE_MV: u16 = 750;
+/// The same for MOS: the keepers of the other pins feed a MOS chip through its upper diodes, and
+/// lift a turned one to 1.4 V; a good one stands near 3 V.
+const MOS_DIODE_MV: u16 = 1_500;
 
 /// What was found before power.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -79,6 +83,7 @@ pub(crate) struct Look {
     pub steps: Vec<Step>,
     probes: Vec<Probe>,
     connected: Pins,
+    diode_mv: u16,
 }
 
 /// How far a chip is shifted by mistake.
@@ -87,7 +92,7 @@ const SHIFTS: [i16; 6] = [-3, -2, -1, 1, 2, 3];
 impl Look {
     /// The look at a placed package. `connected` are the pins with a function, `inputs` those of
     /// them that are inputs only.
-    pub fn new(placement: &Placement, connected: Pins, inputs: Pins) -> Self {
+    pub fn new(placement: &Placement, class: Class, connected: Pins, inputs: Pins) -> Self {
         let ground = placement.ground;
         let all = Pins(connected.0 | ground.0);
         let mut steps = Vec::new();
@@ -114,7 +119,8 @@ impl Look {
             steps.extend([Step::Release { pins }, Step::Sample, Step::Drive { pins, high: pins }]);
         }
         steps.extend([Step::Release { pins: all }, light(Rail::Off)]);
-        Self { steps, probes, connected }
+        let diode_mv = if class == Class::Ttl { TTL_DIODE_MV } else { MOS_DIODE_MV };
+        Self { steps, probes, connected, diode_mv }
     }
 
     /// Reads what the look has shown. A chip that is not plainly `Ready` may deserve a survey.
@@ -129,7 +135,7 @@ impl Look {
             return Finding::NotAtRest(rest);
         }
         if let Some(millivolts) = voltages.next()
-            && millivolts < DIODE_MV
+            && millivolts < self.diode_mv
         {
             return Finding::ShortOrTurned { millivolts };
         }

@@ -135,7 +135,10 @@ pub(crate) fn prepare(
             .collect()
     };
     let connected = with_role(&|role| !matches!(role, Role::Ground | Role::Open));
-    let look = Look::new(&placement, connected, with_role(&|role| role == Role::Input));
+    let look = {
+        let inputs = with_role(&|role| role == Role::Input);
+        Look::new(&placement, family.class(), connected, inputs)
+    };
     let mut not_tested: Vec<String> = Vec::new();
     if part.pins.iter().any(|pin| pin.schmitt) {
         not_tested.push("hysteresis: inputs see full levels only".into());
