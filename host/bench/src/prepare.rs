@@ -52,22 +52,11 @@ impl Refused {
 
     /// The refusal as a report.
     pub fn report(&self, tester: &str) -> Report {
-        Report {
-            part: self.part.clone(),
-            family: self.family.clone(),
-            name: self.name.clone(),
-            outcome: Outcome::Refused,
-            reason: Reason::Unsupported,
-            sentences: self.sentences.clone(),
-            pins: Vec::new(),
-            open: Vec::new(),
-            supply_mv: 0,
-            current_ua: 0,
-            steps: 0,
-            failures: 0,
-            not_tested: Vec::new(),
-            tester: tester.into(),
-        }
+        let mut report = Report::new(&self.part, &self.family, &self.name, tester);
+        report.outcome = Outcome::Refused;
+        report.reason = Reason::Unsupported;
+        report.sentences.clone_from(&self.sentences);
+        report
     }
 }
 
@@ -184,21 +173,6 @@ impl Prepared {
 
     /// A report that nothing is known for yet.
     pub(crate) fn report(&self, tester: &str) -> Report {
-        Report {
-            part: self.part.number.clone(),
-            family: self.family.word().into(),
-            name: self.name.clone(),
-            outcome: Outcome::NotDecided,
-            reason: Reason::Link,
-            sentences: Vec::new(),
-            pins: Vec::new(),
-            open: Vec::new(),
-            supply_mv: 0,
-            current_ua: 0,
-            steps: 0,
-            failures: 0,
-            not_tested: Vec::new(),
-            tester: tester.into(),
-        }
+        Report::new(&self.part.number, self.family.word(), &self.name, tester)
     }
 }

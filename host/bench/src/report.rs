@@ -52,3 +52,25 @@ pub struct Report {
     /// Whether the tester was simulated, emulated or real: `simulated`, `emulated`, `real`.
     pub tester: String,
 }
+
+impl Report {
+    /// A report of a chip of which nothing is known yet.
+    pub(crate) fn new(part: &str, family: &str, name: &str, tester: &str) -> Self {
+        Self {
+            part: part.into(),
+            family: family.into(),
+            name: name.into(),
+            outcome: Outcome::NotDecided,
+            reason: Reason::Link,
+            sentences: Vec::new(),
+            pins: Vec::new(),
+            open: Vec::new(),
+            supply_mv: 0,
+            current_ua: 0,
+            steps: 0,
+            failures: 0,
+            not_tested: Vec::new(),
+            tester: tester.into(),
+        }
+    }
+}
