@@ -50,8 +50,8 @@ fn defects(prepared: &Prepared, turn: usize) -> Vec<Defect> {
     let input = one_of(&inputs, turn);
     let output = one_of(&outputs, turn);
     for pin in input.into_iter().chain(output) {
-        all.push(Defect::Stuck { pin, high: turn % 2 == 0 });
-        all.push(Defect::Stuck { pin, high: turn % 2 == 1 });
+        all.push(Defect::Stuck { pin, high: turn.is_multiple_of(2) });
+        all.push(Defect::Stuck { pin, high: !turn.is_multiple_of(2) });
         all.push(Defect::Open { pin });
         all.push(Defect::Leaky { pin, ohms: 1_000 });
     }
@@ -205,7 +205,7 @@ fn each_defect_on_each_part_gets_the_verdict_of_its_rule() {
         // Every kind of defect in the first family, a third of them in the others.
         let first = part.made.first() == Some(&family);
         let some = defects(&prepared, turn);
-        let some = some.iter().enumerate().filter(|(index, _)| first || (index + turn) % 3 == 0);
+        let some = some.iter().enumerate().filter(|(index, _)| first || (index + turn).is_multiple_of(3));
         for (index, defect) in some {
             let outcome = try_defect(&mut desk, part, family, defect, index as u64);
             found.note(&prepared, defect, outcome);
