@@ -205,7 +205,8 @@ fn each_defect_on_each_part_gets_the_verdict_of_its_rule() {
         // Every kind of defect in the first family, a third of them in the others.
         let first = part.made.first() == Some(&family);
         let some = defects(&prepared, turn);
-        let some = some.iter().enumerate().filter(|(index, _)| first || (index + turn).is_multiple_of(3));
+        let some =
+            some.iter().enumerate().filter(|(index, _)| first || (index + turn).is_multiple_of(3));
         for (index, defect) in some {
             let outcome = try_defect(&mut desk, part, family, defect, index as u64);
             found.note(&prepared, defect, outcome);
