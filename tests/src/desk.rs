@@ -1,6 +1,6 @@
 //! A bench with a simulated tester in memory: the whole path but the serial port.
 
-use dipsift_bench::{Bench, Report};
+use dipsift_bench::{Bench, Prepared, Report};
 use dipsift_language::{Family, Library, Part};
 use dipsift_link::{Link, Memory, Peer};
 use dipsift_pins::Nanoseconds;
@@ -65,13 +65,25 @@ impl Desk {
     ) -> Result<Report, String> {
         let prepared =
             self.bench.prepare(part, family).map_err(|refused| refused.sentences.join("; "))?;
-        let chip = Chip::new(Arc::clone(part), family, seed)
+        self.play(&prepared, defects, seed, seated)
+    }
+
+    /// Puts a chip of what is prepared into the socket and checks it. What one bench has prepared
+    /// serves every bench with the same fixture.
+    pub fn play(
+        &mut self,
+        prepared: &Prepared,
+        defects: &[Defect],
+        seed: u64,
+        seated: bool,
+    ) -> Result<Report, String> {
+        let chip = Chip::new(Arc::clone(&prepared.part), prepared.family, seed)
             .map_err(|error| error.to_string())?
             .at_shift(prepared.placement.shift)
             .replaced(defects, |number| library().part(number).cloned())
             .map_err(|error| error.to_string())?;
         self.station().insert(chip, defects).map_err(|error| error.to_string())?;
-        let report = self.bench.check(&prepared, seated);
+        let report = self.bench.check(prepared, seated);
         self.station().remove();
         Ok(report)
     }
