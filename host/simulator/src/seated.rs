@@ -339,6 +339,7 @@ impl Seated {
     /// Fills the registers with seeded contents.
     fn power_up(&mut self) {
         self.power_ups += 1;
+        self.rolls += 1;
         self.machine = Machine::new(self.chip.network.clone(), self.chip.part.pins.len());
         let seed = mix(self.chip.seed, self.power_ups);
         for register in 0..self.chip.network.registers.len() {
@@ -348,6 +349,12 @@ impl Seated {
         // The logic comes to rest only once every input has been seen, so that the first sight of
         // a clock is no edge.
         self.fresh = true;
+    }
+
+    /// The station has changed something: what the logic does not know falls anew. While the
+    /// station waits it stays, or outputs that float back to unknown inputs would never rest.
+    pub(crate) fn roll(&mut self) {
+        self.rolls += 1;
     }
 
     fn roll_drives(&mut self) {
@@ -446,7 +453,6 @@ impl Seated {
     /// Brings the logic to rest and makes the outputs that change due.
     fn rest(&mut self, now: u64) {
         self.machine.settle();
-        self.rolls += 1;
         for output in 0..self.pins.len() {
             let Some(wanted) = self.wanted(output) else { continue };
             let due = now + self.delay_ns(output);

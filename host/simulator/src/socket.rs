@@ -190,6 +190,9 @@ impl SimulatedSocket {
     /// Counts a change and lets intermittent contacts move.
     pub(crate) fn count_change(&mut self) {
         self.counters.changes += 1;
+        if let Some(seated) = &mut self.seated {
+            seated.roll();
+        }
         if self.seated.as_ref().is_some_and(Seated::has_intermittent)
             && Wiring::new(self.seated.as_ref(), self.counters.changes) != self.wiring
         {
@@ -518,5 +521,34 @@ impl SimulatedSocket {
             self.update(dirty);
         }
         self.now = until;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use dipsift_language::Library;
+    use dipsift_pins::{Connection, Microamps, Positions, Supply, Voltage};
+
+    /// A transceiver with nothing at its pins knows neither its direction nor whether it is
+    /// enabled, and each of its outputs is the input of another.
+    #[test]
+    fn a_chip_without_known_inputs_comes_to_rest() {
+        let part = Library::builtin().part("74245").unwrap().clone();
+        let family = dipsift_language::Family::Hc;
+        for seed in 0..20 {
+            let mut socket = SimulatedSocket::new(seed);
+            socket.insert(Chip::new(part.clone(), family, seed).unwrap(), &[]).unwrap();
+            let connection = Connection {
+                feed: Positions::one(40),
+                ground: Positions::one(10),
+                voltage: Voltage::V3_3,
+                limit: Microamps(150_000),
+            };
+            socket.connect(&connection).unwrap();
+            socket.advance(10_000);
+            assert_eq!(socket.counters().power_ups, 1);
+            assert_eq!(socket.next_due, u64::MAX, "seed {seed}");
+        }
     }
 }
