@@ -7,6 +7,7 @@
 pub mod arithmetic;
 pub mod bench;
 pub mod desk;
+pub mod families;
 pub mod kicad;
 pub mod mutation;
 pub mod reference;

@@ -2,8 +2,7 @@
 //! formulas: never from what the simulator did.
 
 use dipsift_bench::{Outcome, Prepared};
-use dipsift_generator::Conditions;
-use dipsift_language::{Class, Family, Output, PackageKind, PinId, Role};
+use dipsift_language::{Class, Family, Output, PinId, Role};
 use dipsift_simulator::{Defect, Fixture, INPUT_DROP_VOLTS, figures, predict};
 use dipsift_wire::{Rail, Strength};
 
@@ -21,7 +20,7 @@ impl Verdict {
         Self { right: vec![outcome], why: String::new() }
     }
 
-    fn because(right: Vec<Outcome>, why: String) -> Self {
+    pub(crate) fn because(right: Vec<Outcome>, why: String) -> Self {
         Self { right, why }
     }
 }
@@ -75,6 +74,10 @@ pub fn verdict(prepared: &Prepared, defect: &Defect) -> Verdict {
     let supply = volts(prepared);
     let family = prepared.family;
     match *defect {
+        // In place of its output stage, so that no output drives against it.
+        Defect::Stuck { pin, high: true } if role(prepared, pin) != Some(Role::Input) => {
+            Verdict::only(Outcome::NoGo)
+        }
         Defect::Stuck { pin, high: true } => tied_to_supply(prepared, pin),
         Defect::Stuck { pin, high: false } => tied_to_ground(prepared, pin, 20.0),
         Defect::Open { .. } | Defect::SupplyOpen | Defect::SupplyShorted => {
@@ -100,7 +103,7 @@ pub fn verdict(prepared: &Prepared, defect: &Defect) -> Verdict {
             Verdict::because(right, why)
         }
         Defect::Leaky { pin, ohms } => leaky(prepared, pin, f64::from(ohms)),
-        Defect::Family(real) => other_family(prepared, real),
+        Defect::Family(real) => crate::families::other_family(prepared, real),
         Defect::Part(_) => {
             Verdict::because(vec![Outcome::NoGo, Outcome::NotDecided], "another function".into())
         }
@@ -111,14 +114,31 @@ pub fn verdict(prepared: &Prepared, defect: &Defect) -> Verdict {
     }
 }
 
-/// A pin tied to the supply. An output that then drives low may trip the supply before the first
-/// vector, which looks like a short; a heavy input cannot be told from one that takes no low.
+/// An output that drives against a rail. What it takes may trip the supply, and if that happens
+/// before the first vector it looks like a short. The chip's own current is at most six tenths of
+/// its limit.
+fn output_against_rail(prepared: &Prepared, amps: f64) -> Verdict {
+    let limit = f64::from(prepared.supply.limit_ua) * 1e-6;
+    let why = format!(
+        "{:.0} mA, and up to {:.0} mA of its own, against {:.0} mA",
+        amps * 1e3,
+        600.0 * limit,
+        limit * 1e3
+    );
+    let right = if amps + 0.6 * limit > limit {
+        vec![Outcome::NoGo, Outcome::NotDecided]
+    } else {
+        vec![Outcome::NoGo]
+    };
+    Verdict::because(right, why)
+}
+
+/// A pin joined to the supply. A heavy input cannot be told from one that takes no low.
 fn tied_to_supply(prepared: &Prepared, number: u8) -> Verdict {
     if role(prepared, number) != Some(Role::Input) {
-        return Verdict::because(
-            vec![Outcome::NoGo, Outcome::NotDecided],
-            "may trip the supply".into(),
-        );
+        let (chip, supply) = (figures(prepared.family), volts(prepared));
+        let amps = (supply - chip.low_volts) / chip.low_ohms.at(supply);
+        return output_against_rail(prepared, amps);
     }
     if too_heavy_to_read(prepared, number) {
         return Verdict::because(
@@ -150,6 +170,11 @@ fn tied_to_ground(prepared: &Prepared, number: u8, ohms: f64) -> Verdict {
             vec![Outcome::NoGo, Outcome::NotDecided],
             "a high output of a chip that the keepers feed".into(),
         ),
+        _ if ohms == 0.0 && role(prepared, number) != Some(Role::Input) => {
+            let (chip, supply) = (figures(prepared.family), volts(prepared));
+            let amps = (supply - chip.high_drop_volts) / chip.high_ohms.at(supply);
+            output_against_rail(prepared, amps)
+        }
         _ => Verdict::only(Outcome::NoGo),
     }
 }
@@ -248,76 +273,4 @@ fn leaky(prepared: &Prepared, number: u8, ohms: f64) -> Verdict {
         right.push(Outcome::NotDecided);
     }
     Verdict::because(right, why)
-}
-
-fn other_family(prepared: &Prepared, real: Family) -> Verdict {
-    let supply = volts(prepared);
-    let marked = prepared.family;
-    let works = figures(real).works_volts;
-    if supply < works {
-        let why = format!("{supply} V against the {works} V that {} needs", real.word());
-        return Verdict::because(vec![Outcome::NoGo, Outcome::NotDecided], why);
-    }
-    let delay = predict::delay(real, supply, None).0;
-    let waits = u64::from(prepared.supply.settle_ns.max(prepared.vectors.settle_ns));
-    if delay > waits {
-        let why = format!("{delay} ns against {waits} ns of settling");
-        return Verdict::because(vec![Outcome::NoGo, Outcome::NotDecided], why);
-    }
-    if prepared.part.package(PackageKind::Dip, real) != Some(&prepared.package) {
-        let why = "another pinout".to_owned();
-        return Verdict::because(vec![Outcome::NoGo, Outcome::NotDecided], why);
-    }
-    let load = prepared.part.pins.iter().map(|pin| pin.load_tenths).max().unwrap_or(10);
-    let load = f64::from(load) / 10.0;
-    let (_, high) = certain();
-    match (marked.class(), real.class()) {
-        // 3.3 V is below 0.7 of 5 V: undefined, it may be taken as either.
-        (Class::Ttl | Class::TtlLevelMos, Class::Cmos) => Verdict::because(
-            vec![Outcome::NoGo, Outcome::NotDecided, Outcome::Go],
-            format!("3.3 V against the {:.1} V that {} takes as high", supply * 0.7, real.word()),
-        ),
-        // MOS is loaded by light keepers: they hold neither a bipolar input's current up nor a
-        // bipolar output's leakage.
-        (Class::TtlLevelMos, Class::Ttl) => {
-            let fixture = Fixture::default();
-            let amps = figures(real).input_high_amps * load;
-            let volts = fixture.drive_volts - fixture.light_ohms * amps;
-            let why = format!("a released input at {volts:.2} V against {high} V");
-            let proves_release =
-                prepared.part.pins.iter().any(|pin| {
-                    matches!(pin.output, Some(Output::ThreeState | Output::OpenCollector))
-                });
-            let right = if volts > high && !proves_release {
-                vec![Outcome::Go]
-            } else {
-                vec![Outcome::NoGo, Outcome::NotDecided, Outcome::Go]
-            };
-            Verdict::because(right, why)
-        }
-        // A low that one family takes may be too weak for another's input current.
-        (Class::Ttl, Class::Ttl) => {
-            let conditions = Conditions { family: real, ..prepared.conditions };
-            let (light, firm) = conditions.rails(Rail::High);
-            let worst = prepared
-                .part
-                .pins
-                .iter()
-                .filter(|pin| pin.role == Role::Input)
-                .map(|pin| conditions.driven_low_mv(pin, light, firm))
-                .max()
-                .unwrap_or(0);
-            let why = format!("lows up to {worst} mV against 800 mV");
-            let right = if worst > 800 {
-                vec![Outcome::Go, Outcome::NotDecided, Outcome::NoGo]
-            } else {
-                vec![Outcome::Go]
-            };
-            Verdict::because(right, why)
-        }
-        _ => Verdict::because(
-            vec![Outcome::Go],
-            format!("works at {supply} V, {delay} ns against {waits} ns of settling"),
-        ),
-    }
 }
