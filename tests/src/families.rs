@@ -114,7 +114,7 @@ impl Judged<'_> {
         let volts = self.fixture.drive_volts;
         (volts < needed).then(|| Finding {
             fit: Fit::Undefined,
-            why: format!("{volts} V against the {needed:.1} V that is a high"),
+            why: format!("{volts:.1} V against the {needed:.1} V that is a high"),
         })
     }
 
