@@ -2,6 +2,7 @@
 
 use crate::{Chip, ChipError, Counters, Defect, SimulatedSocket, SimulatedStation};
 use dipsift_pins::Nanoseconds;
+use dipsift_wire::SERIAL_BAUD;
 use serialport::{SerialPort, TTYPort};
 use std::io::{self, Read, Write};
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -13,11 +14,16 @@ use std::time::{Duration, Instant};
 const LISTEN: Duration = Duration::from_millis(5);
 /// How long it sleeps while nobody has opened the line.
 const UNHEARD: Duration = Duration::from_millis(1);
+/// A shorter pause of the host is this machine being busy, and takes no time at the chip: what a
+/// run says must not depend on the load. Half of the time after which a silent host is given up.
+const PAUSE: Duration = Duration::from_millis(100);
+/// What a byte takes on the line: eight bits, a start bit and a stop bit.
+const BYTE: Nanoseconds = Nanoseconds(10 * 1_000_000_000 / SERIAL_BAUD as u64);
 
 /// A station that serves a pseudo terminal from a thread of its own, until it is dropped.
 ///
-/// Steps take virtual time. Real time counts while the station waits for bytes, so that a host
-/// that falls silent finds its chip unpowered, as on a board.
+/// Steps and bytes take virtual time. Real time counts once the host has been silent for long, so
+/// that it finds its chip unpowered, as on a board.
 pub struct Served {
     path: String,
     station: Arc<Mutex<SimulatedStation>>,
@@ -87,14 +93,26 @@ fn listen(line: &mut TTYPort, station: &Mutex<SimulatedStation>, stop: &AtomicBo
     let mut bytes = [0; 4096];
     let mut replies = Vec::new();
     let mut since = Instant::now();
+    let mut silence = Duration::ZERO;
     while !stop.load(Ordering::Relaxed) {
         let read = line.read(&mut bytes);
         let Ok(mut station) = station.lock() else { return };
-        station.idle(Nanoseconds(since.elapsed().as_nanos() as u64));
+        let passed = since.elapsed();
+        silence += passed;
+        if silence >= PAUSE {
+            // The pause is counted whole on the turn in which it becomes a silence.
+            let counted = if silence - passed < PAUSE { silence } else { passed };
+            station.idle(Nanoseconds(counted.as_nanos() as u64));
+        }
         let mut unheard = false;
         match read {
             Ok(count) => {
-                station.receive(&bytes[..count], &mut replies);
+                silence = Duration::ZERO;
+                // A message acts when its last byte is in, however the system hands bytes over.
+                for part in bytes[..count].split_inclusive(|&byte| byte == 0) {
+                    station.idle(Nanoseconds(BYTE.0 * part.len() as u64));
+                    station.receive(part, &mut replies);
+                }
                 drop(station);
                 // A host that has gone meanwhile will find the station unpowered.
                 let _ = line.write_all(&replies);
