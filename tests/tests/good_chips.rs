@@ -1,8 +1,8 @@
 //! Every good chip of every part and family is go, and nothing is driven against it.
 
 use dipsift_bench::{Outcome, Reason};
-use dipsift_language::{Family, Library};
-use dipsift_tests::desk::Desk;
+use dipsift_language::Family;
+use dipsift_tests::desk::{Desk, library};
 
 /// The carry input of the 74S181 is five loads of 2 mA (TI SDLS136, from memory). Behind 270 Ω
 /// and beside the firm keeper that its open-collector output needs, its low comes to 1.4 V, above
@@ -11,7 +11,7 @@ const WEAK_LOW: (&str, Family) = ("74181", Family::S);
 
 #[test]
 fn every_good_chip_is_go_without_contention() {
-    let library = Library::builtin();
+    let library = library();
     let mut wrong = Vec::new();
     let mut checked = 0;
     for part in library.iter().filter(|part| part.memory.is_none()) {

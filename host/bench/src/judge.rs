@@ -2,10 +2,11 @@
 
 use crate::placement::list;
 use crate::preflight::Finding;
+use crate::seen::level;
 use crate::words::pin_faults;
 use crate::{Outcome, Prepared, Reason, Report, SupplyChoice};
 use dipsift_generator::Shown;
-use dipsift_language::{Class, Output, PinId, Role};
+use dipsift_language::{Class, Output, PinId};
 use dipsift_link::{Link, LinkError, Transport};
 use dipsift_wire::{Ended, Header, PinCount, Pins, Rail, Seen, Step, Summary};
 use std::ops::Range;
@@ -127,7 +128,7 @@ pub(crate) fn after_vectors<T: Transport>(
     }
     // A driven input that does not follow, or a released one that does not rise, is not weak or
     // slow: something else holds it.
-    let inputs = inputs(prepared);
+    let inputs = prepared.inputs();
     if report.pins.iter().all(|fault| !inputs.contains(fault.pin)) && works_relaxed(link, prepared)?
     {
         if SupplyChoice::below_specification(prepared.family) {
@@ -248,16 +249,7 @@ fn levels_by_step(header: &Header, steps: &[Step], seen: &[Seen]) -> Vec<Vec<Pin
     let mut records = seen.iter();
     steps
         .iter()
-        .map(|step| {
-            records
-                .by_ref()
-                .take(header.records(step))
-                .filter_map(|record| match record {
-                    Seen::Levels(levels) => Some(*levels),
-                    _ => None,
-                })
-                .collect()
-        })
+        .map(|step| records.by_ref().take(header.records(step)).filter_map(level).collect())
         .collect()
 }
 
@@ -271,19 +263,9 @@ fn works_relaxed<T: Transport>(link: &mut Link<T>, prepared: &Prepared) -> Resul
     header.keeper_ns = header.keeper_ns.saturating_mul(RELAXED);
     let pulled_up = prepared.part.pins.iter().any(|pin| pin.output == Some(Output::OpenCollector));
     let steps = &prepared.vectors.steps;
-    let steps = if pulled_up { steps.clone() } else { unloaded(steps, inputs(prepared)) };
+    let steps = if pulled_up { steps.clone() } else { unloaded(steps, prepared.inputs()) };
     let run = link.run(&header, &steps)?;
     Ok(run.summary.ended == Ended::Complete && run.summary.failures == 0)
-}
-
-/// The pins that are inputs only.
-fn inputs(prepared: &Prepared) -> Pins {
-    (1..=prepared.package.pins.len() as u8)
-        .filter(|&number| {
-            let id = prepared.package.at(number);
-            id.is_some_and(|id| prepared.part.pin(id).role == Role::Input)
-        })
-        .collect()
 }
 
 /// The same steps with the keepers off while something is compared. An input that nothing drives

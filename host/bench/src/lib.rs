@@ -10,6 +10,7 @@ mod placement;
 mod preflight;
 mod prepare;
 mod report;
+mod seen;
 mod selftest;
 mod stimulus;
 mod supply;

@@ -16,10 +16,11 @@
 //! the chip's ground is the one that most others follow.
 
 use crate::Placement;
+use crate::seen::{SOCKET, levels};
 use dipsift_language::Class;
 use dipsift_wire::{Header, Kind, Pins, Rail, Seen, Step};
 
-/// Below this a supply position counts as discharged, and a pulled-up one as shorted.
+/// Below this a supply position counts as discharged.
 const REST_MV: u16 = 300;
 /// Below this a pulled-up supply position is shorted or conducts through one diode, for bipolar
 /// chips: a good one stands at 2 V or more, one with an input at ground at 0.8 V or more, since its
@@ -187,17 +188,6 @@ const fn opposite(pins: u8, pin: u8) -> u8 {
     let half = pins / 2;
     if pin > half { pin - half } else { pin + half }
 }
-
-fn levels(seen: &[Seen]) -> Vec<Pins> {
-    seen.iter()
-        .filter_map(|record| match record {
-            Seen::Levels(levels) => Some(*levels),
-            _ => None,
-        })
-        .collect()
-}
-
-const SOCKET: Pins = Pins::all(40);
 
 /// Step 3 over the whole socket, as a 40-pin package.
 pub(crate) fn contact_steps() -> Vec<Step> {

@@ -118,16 +118,9 @@ pub(crate) fn prepare(
     let conditions = conditions(family, supply.keeper, capabilities);
     let vectors = dipsift_generator::generate(part, &package, &conditions)
         .map_err(|error| refuse(error.to_string()))?;
-    let with_role = |wanted: &dyn Fn(Role) -> bool| -> Pins {
-        (1..=placement.pins)
-            .filter(|&number| package.at(number).is_some_and(|id| wanted(part.pin(id).role)))
-            .collect()
-    };
-    let connected = with_role(&|role| !matches!(role, Role::Ground | Role::Open));
-    let look = {
-        let inputs = with_role(&|role| role == Role::Input);
-        Look::new(&placement, family.class(), connected, inputs)
-    };
+    let connected = pins_with(part, &package, |role| !matches!(role, Role::Ground | Role::Open));
+    let inputs = pins_with(part, &package, |role| role == Role::Input);
+    let look = Look::new(&placement, family.class(), connected, inputs);
     let mut not_tested: Vec<String> = Vec::new();
     if part.pins.iter().any(|pin| pin.schmitt) {
         not_tested.push("hysteresis: inputs see full levels only".into());
@@ -152,6 +145,13 @@ pub(crate) fn prepare(
     })
 }
 
+/// The package pins with a role that is wanted.
+fn pins_with(part: &Part, package: &Package, wanted: impl Fn(Role) -> bool) -> Pins {
+    (1..=package.pins.len() as u8)
+        .filter(|&number| package.at(number).is_some_and(|id| wanted(part.pin(id).role)))
+        .collect()
+}
+
 impl Prepared {
     /// The header of the powered program.
     pub(crate) fn header(&self, capture: bool) -> Header {
@@ -169,6 +169,11 @@ impl Prepared {
             keeper_ns: crate::preflight::KEEPER_NS.max(self.vectors.keeper_ns),
             capture,
         }
+    }
+
+    /// The pins that are inputs only.
+    pub(crate) fn inputs(&self) -> Pins {
+        pins_with(&self.part, &self.package, |role| role == Role::Input)
     }
 
     /// A report that nothing is known for yet.

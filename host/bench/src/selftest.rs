@@ -1,6 +1,7 @@
 //! The tester's own check, on an empty socket.
 
 use crate::preflight::{contact_steps, contacts, unpowered};
+use crate::seen::{SOCKET, levels};
 use dipsift_link::{Link, LinkError, Transport};
 use dipsift_wire::{Capabilities, Pins, Power, Rail, Seen, Step, Voltage};
 use serde::Serialize;
@@ -32,16 +33,8 @@ const LIMIT_UA: u32 = 150_000;
 /// How far a supply may be off, in thousandths.
 const TOLERANCE_PER_MILLE: u32 = 50;
 
-const SOCKET: Pins = Pins::all(40);
-
 fn keep(light: Rail, firm: Rail) -> Step {
     Step::Keep { light, firm }
-}
-
-fn levels(seen: &[Seen]) -> Vec<Pins> {
-    seen.iter()
-        .filter_map(|record| if let Seen::Levels(levels) = record { Some(*levels) } else { None })
-        .collect()
 }
 
 fn numbers(pins: Pins) -> String {

@@ -1,10 +1,11 @@
 //! A user's own stimulus, played on the chip.
 
 use crate::preflight::Finding;
+use crate::seen::levels;
 use crate::{Bench, Prepared, Stimulus};
 use dipsift_generator::{Expected, TraceRefused};
 use dipsift_link::{LinkError, Transport};
-use dipsift_wire::{Ended, Seen};
+use dipsift_wire::Ended;
 use serde::Serialize;
 use thiserror::Error;
 
@@ -74,14 +75,7 @@ impl<T: Transport> Bench<T> {
         if run.summary.ended != Ended::Complete {
             return Err(TraceError::Tripped);
         }
-        let samples: Vec<_> = run
-            .seen
-            .iter()
-            .filter_map(
-                |record| if let Seen::Levels(levels) = record { Some(*levels) } else { None },
-            )
-            .collect();
-        let rows: Vec<TraceRow> = samples
+        let rows: Vec<TraceRow> = levels(&run.seen)
             .chunks_exact(2)
             .zip(&plan.expected)
             .map(|(pair, expected)| TraceRow {
