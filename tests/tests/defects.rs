@@ -135,7 +135,8 @@ impl Found {
         }
     }
 
-    fn print(&self) {
+    /// Prints what was tried and fails where a verdict was wrong.
+    fn assert_right(&self) {
         for escape in &self.escaped {
             println!("escape: {escape}");
         }
@@ -143,23 +144,61 @@ impl Found {
             println!("{kind:>16}: {tried:4} tried, {escaped:4} escaped");
         }
         println!("{} (part, defect) pairs tried, {} escaped", self.tried, self.escaped.len());
+        assert!(self.wrong.is_empty(), "{} wrong:\n{}", self.wrong.len(), self.wrong.join("\n"));
+    }
+}
+
+/// A part in one of its families, and a desk of its own to check it at.
+struct Case {
+    turn: usize,
+    part: Arc<Part>,
+    family: Family,
+    prepared: Arc<Prepared>,
+    desk: Desk,
+}
+
+impl Case {
+    fn new(turn: usize, part: &Arc<Part>, family: Family) -> Self {
+        let mut desk = Desk::new(turn as u64);
+        let prepared = desk.bench.prepare(part, family).unwrap_or_else(|refused| {
+            panic!("{} {}: {}", part.number, family.word(), refused.sentences.join("; "))
+        });
+        Self { turn, part: Arc::clone(part), family, prepared, desk }
+    }
+
+    /// Whether this is the family that stands first in the part's description.
+    fn first(&self) -> bool {
+        self.part.made.first() == Some(&self.family)
+    }
+
+    fn outcome(&mut self, defect: &Defect, seed: u64, seated: bool) -> Outcome {
+        self.desk
+            .play(&self.prepared, std::slice::from_ref(defect), seed, seated)
+            .unwrap_or_else(|error| panic!("{}: {defect}: {error}", self.prepared.name))
+            .outcome
+    }
+
+    /// Judges a chip with the defect and notes the verdict.
+    fn try_defect(&mut self, found: &mut Found, defect: &Defect, seed: u64) {
+        let outcome = self.outcome(defect, seed, false);
+        found.note(&self.prepared, defect, outcome);
     }
 }
 
 /// Runs over all (part, family) cases on two threads.
-fn over_the_library(each: impl Fn(usize, &Arc<Part>, Family) -> Found + Sync) -> Found {
-    let cases: Vec<(usize, Arc<Part>, Family)> = library()
+fn over_the_library(each: impl Fn(&mut Case, &mut Found) + Sync) -> Found {
+    let cases: Vec<(usize, &Arc<Part>, Family)> = library()
         .iter()
         .filter(|part| part.memory.is_none())
         .flat_map(|part| families(part).into_iter().map(move |family| (part, family)))
         .enumerate()
-        .map(|(turn, (part, family))| (turn, Arc::clone(part), family))
+        .map(|(turn, (part, family))| (turn, part, family))
         .collect();
     let next = AtomicUsize::new(0);
     let work = || {
         let mut found = Found::default();
-        while let Some((turn, part, family)) = cases.get(next.fetch_add(1, Ordering::Relaxed)) {
-            found.merge(each(*turn, part, *family));
+        while let Some(&(turn, part, family)) = cases.get(next.fetch_add(1, Ordering::Relaxed)) {
+            each(&mut Case::new(turn, part, family), &mut found);
         }
         found
     };
@@ -171,18 +210,6 @@ fn over_the_library(each: impl Fn(usize, &Arc<Part>, Family) -> Found + Sync) ->
     })
 }
 
-fn try_defect(
-    desk: &mut Desk,
-    part: &Arc<Part>,
-    family: Family,
-    defect: &Defect,
-    seed: u64,
-) -> Outcome {
-    desk.check(part, family, std::slice::from_ref(defect), seed, false)
-        .unwrap_or_else(|error| panic!("{} {}: {defect}: {error}", part.number, family.word()))
-        .outcome
-}
-
 /// How many of the pairs below escape: weak and slow outputs within the limits, leaks that the
 /// levels survive, shorts to pins that are connected to nothing. Each is printed with its
 /// computed figure.
@@ -190,57 +217,41 @@ const ESCAPES: usize = 298;
 
 #[test]
 fn each_defect_on_each_part_gets_the_verdict_of_its_rule() {
-    let found = over_the_library(|turn, part, family| {
-        let mut desk = Desk::new(turn as u64);
-        let mut found = Found::default();
-        let prepared = desk.bench.prepare(part, family).unwrap_or_else(|refused| {
-            panic!("{} {}: {}", part.number, family.word(), refused.sentences.join("; "))
-        });
+    let found = over_the_library(|case, found| {
         // Every kind of defect in the first family, a third of them in the others.
-        let first = part.made.first() == Some(&family);
-        let some = defects(&prepared, turn);
-        let some =
-            some.iter().enumerate().filter(|(index, _)| first || (index + turn).is_multiple_of(3));
-        for (index, defect) in some {
-            let outcome = try_defect(&mut desk, part, family, defect, index as u64);
-            found.note(&prepared, defect, outcome);
+        for (index, defect) in defects(&case.prepared, case.turn).iter().enumerate() {
+            if case.first() || (index + case.turn).is_multiple_of(3) {
+                case.try_defect(found, defect, index as u64);
+            }
         }
-        found
     });
-    found.print();
-    assert!(found.wrong.is_empty(), "{} wrong:\n{}", found.wrong.len(), found.wrong.join("\n"));
+    found.assert_right();
     assert!(found.tried > 1_500, "only {} pairs", found.tried);
     assert_eq!(found.escaped.len(), ESCAPES, "the number of escapes has changed");
 }
 
 #[test]
 fn what_a_seated_chip_shows_is_its_own() {
-    let found = over_the_library(|turn, part, family| {
-        let mut desk = Desk::new(turn as u64);
-        let mut found = Found::default();
-        let prepared = desk.bench.prepare(part, family).expect("prepared");
-        if part.made.first() != Some(&family) {
-            return found;
+    let found = over_the_library(|case, found| {
+        if !case.first() {
+            return;
         }
-        let inputs = pins(&prepared, &|role| role == Role::Input);
-        let pin = one_of(&inputs, turn).expect("a part has an input");
+        let inputs = pins(&case.prepared, &|role| role == Role::Input);
+        let pin = one_of(&inputs, case.turn).expect("a part has an input");
         for (defect, right) in [
             (Defect::Open { pin }, Outcome::NoGo),
             (Defect::SupplyOpen, Outcome::NoGo),
             (Defect::SupplyShorted, Outcome::NoGo),
             (Defect::Empty, Outcome::NotDecided),
         ] {
-            let report = desk
-                .check(part, family, std::slice::from_ref(&defect), turn as u64, true)
-                .expect("checked");
+            let outcome = case.outcome(&defect, case.turn as u64, true);
             found.tried += 1;
-            if report.outcome != right {
-                found.wrong.push(format!("{} {defect}: {:?}", prepared.name, report.outcome));
+            if outcome != right {
+                found.wrong.push(format!("{} {defect}: {outcome:?}", case.prepared.name));
             }
         }
-        found
     });
-    assert!(found.wrong.is_empty(), "{} wrong:\n{}", found.wrong.len(), found.wrong.join("\n"));
+    found.assert_right();
 }
 
 /// Parts that pass as another, since they do what the other's data sheet says: the same gate
@@ -258,50 +269,40 @@ const SAME: [(&str, &str); 8] = [
 
 #[test]
 fn another_part_is_never_go() {
-    let found = over_the_library(|turn, part, family| {
-        let mut desk = Desk::new(turn as u64);
-        let mut found = Found::default();
-        let prepared = desk.bench.prepare(part, family).expect("prepared");
+    let found = over_the_library(|case, found| {
         let others: Vec<_> = library()
             .iter()
             .filter(|other| {
-                other.number != part.number
+                other.number != case.part.number
                     && other.memory.is_none()
-                    && other.made.contains(&family)
-                    && !SAME.contains(&(part.number.as_str(), other.number.as_str()))
+                    && other.made.contains(&case.family)
+                    && !SAME.contains(&(case.part.number.as_str(), other.number.as_str()))
             })
             .collect();
         for nth in 0..3.min(others.len()) {
-            let other = &others[(turn * 11 + nth * 17) % others.len()];
-            let defect = Defect::Part(other.number.clone());
-            let outcome = try_defect(&mut desk, part, family, &defect, turn as u64);
-            found.note(&prepared, &defect, outcome);
+            let other = &others[(case.turn * 11 + nth * 17) % others.len()];
+            case.try_defect(found, &Defect::Part(other.number.clone()), case.turn as u64);
         }
-        found
     });
-    found.print();
-    assert!(found.wrong.is_empty(), "{} wrong:\n{}", found.wrong.len(), found.wrong.join("\n"));
+    found.assert_right();
 }
 
 #[test]
 fn an_intermittent_pin_is_found_by_repeated_checks() {
-    let found = over_the_library(|turn, part, family| {
-        let mut desk = Desk::new(turn as u64);
-        let mut found = Found::default();
-        let prepared = desk.bench.prepare(part, family).expect("prepared");
-        if part.made.first() != Some(&family) {
-            return found;
+    let found = over_the_library(|case, found| {
+        if !case.first() {
+            return;
         }
-        let signals = pins(&prepared, &|role| !matches!(role, Role::Supply | Role::Ground));
-        let pin = one_of(&signals, turn).expect("a part has a signal");
+        let signals = pins(&case.prepared, &|role| !matches!(role, Role::Supply | Role::Ground));
+        let pin = one_of(&signals, case.turn).expect("a part has a signal");
         let defect = Defect::Intermittent { pin };
-        let chip = dipsift_simulator::Chip::new(Arc::clone(part), family, turn as u64)
-            .expect("a chip")
-            .at_shift(prepared.placement.shift);
-        desk.station().insert(chip, std::slice::from_ref(&defect)).expect("inserted");
-        let report = desk.bench.check_repeated(&prepared, false, 8, &mut |_| {});
-        found.note(&prepared, &defect, report.outcome);
-        found
+        let chip =
+            dipsift_simulator::Chip::new(Arc::clone(&case.part), case.family, case.turn as u64)
+                .expect("a chip")
+                .at_shift(case.prepared.placement.shift);
+        case.desk.station().insert(chip, std::slice::from_ref(&defect)).expect("inserted");
+        let report = case.desk.bench.check_repeated(&case.prepared, false, 8, &mut |_| {});
+        found.note(&case.prepared, &defect, report.outcome);
     });
-    assert!(found.wrong.is_empty(), "{} wrong:\n{}", found.wrong.len(), found.wrong.join("\n"));
+    found.assert_right();
 }
