@@ -14,6 +14,7 @@ mod chip;
 mod defect;
 mod figures;
 mod fixture;
+mod memory;
 pub mod predict;
 mod rails;
 mod random;
@@ -34,5 +35,8 @@ pub use figures::{
 pub use fixture::{Fixture, position_of};
 #[cfg(unix)]
 pub use serve::Served;
+pub use memory::{FlashMemory, SECTOR_WORDS};
 pub use socket::{Counters, SimulatedSocket};
+pub use dipsift_station::Press;
+pub use dipsift_stored::Verdict;
 pub use station::SimulatedStation;

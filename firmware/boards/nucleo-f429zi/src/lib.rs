@@ -17,5 +17,6 @@ pub mod map;
 pub mod nets;
 pub mod reset;
 pub mod ring;
+pub mod stored;
 pub mod tolerance;
 pub mod words;
