@@ -100,7 +100,9 @@ fn defects(prepared: &Prepared) -> Vec<Defect> {
 fn over<T: Sync>(cases: &[T], each: impl Fn(usize, &T) + Sync) {
     let next = AtomicUsize::new(0);
     let work = || {
-        while let Some(index) = Some(next.fetch_add(1, Ordering::Relaxed)).filter(|&index| index < cases.len()) {
+        while let Some(index) =
+            Some(next.fetch_add(1, Ordering::Relaxed)).filter(|&index| index < cases.len())
+        {
             each(index, &cases[index]);
         }
     };

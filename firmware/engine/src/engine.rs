@@ -119,8 +119,7 @@ impl<H: Hardware, const OPERATIONS: usize> Engine<H, OPERATIONS> {
             return Err(Refusal::OutOfOrder);
         }
         let Open { program, tally, .. } = open;
-        let checked =
-            self.prepared.check(program, open.carried, code, capabilities, &*hardware)?;
+        let checked = self.prepared.check(program, open.carried, code, capabilities, &*hardware)?;
         open.carried = checked.carried();
         let mut ended = match index {
             0 => power_up(hardware, program, tally)?,

@@ -1,14 +1,14 @@
 //! Messages in, replies out; the rules of sequence and silence.
 
+use crate::fmt::{info, warning};
 use crate::stored::Stored;
 use crate::{Identity, Press};
-use crate::fmt::{info, warning};
 use dipsift_engine::{Engine, Hardware};
 use dipsift_pins::Nanoseconds;
 use dipsift_stored::Memory;
 use dipsift_wire::{
-    Answer, Ask, Ended, Health, Hello, MAX_FRAME, MAX_MESSAGE, Malformed, Ran, Refusal, Reply, Request,
-    SCHEMA, SILENCE_MS, Status, VERSIONS, VersionRange, decode_request, encode_reply,
+    Answer, Ask, Ended, Health, Hello, MAX_FRAME, MAX_MESSAGE, Malformed, Ran, Refusal, Reply,
+    Request, SCHEMA, SILENCE_MS, Status, VERSIONS, VersionRange, decode_request, encode_reply,
 };
 use heapless::Vec;
 

@@ -55,7 +55,8 @@ const fn largest(sizes: &[usize]) -> usize {
 /// The most bytes of a request, without its CRC.
 pub(crate) const REQUEST: usize = U16 + TAG + largest(&[RANGE, HEADER, WINDOW, U16, TAG + NAME]);
 /// The most bytes of a reply, without its CRC.
-pub(crate) const REPLY: usize = U16 + TAG + largest(&[HELLO, RAN, STATUS, REFUSAL, PAGE, ARMED, HEALTH]);
+pub(crate) const REPLY: usize =
+    U16 + TAG + largest(&[HELLO, RAN, STATUS, REFUSAL, PAGE, ARMED, HEALTH]);
 /// The most bytes of a step.
 pub(crate) const STEP: usize = TAG + largest(&[2 * U64, 1 + U32]);
 /// The most bytes of a record.
@@ -161,8 +162,7 @@ mod tests {
         assert_eq!(size(&part), STORED_PART);
         assert_eq!(size(&Page { count: u16::MAX, parts: full(part) }), PAGE);
         assert_eq!(size(&Some(Armed { name, held: true })), ARMED);
-        let health =
-            Health { clock: Clock::Slow, brown_out: Some(3), stack_free: Some(u32::MAX) };
+        let health = Health { clock: Clock::Slow, brown_out: Some(3), stack_free: Some(u32::MAX) };
         assert_eq!(size(&health), HEALTH);
     }
 

@@ -81,8 +81,7 @@ fn armed() {
 
 #[test]
 fn health() {
-    let clocks =
-        [(Clock::Regular, 0), (Clock::Internal, 1), (Clock::Slow, 2), (Clock::Virtual, 3)];
+    let clocks = [(Clock::Regular, 0), (Clock::Internal, 1), (Clock::Slow, 2), (Clock::Virtual, 3)];
     for (clock, index) in clocks {
         let health = Health { clock, brown_out: None, stack_free: None };
         reply(5, Answer::Health(health), &[5, 8, index, 0, 0]);

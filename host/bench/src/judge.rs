@@ -254,7 +254,8 @@ pub(crate) fn weak_programs(prepared: &Prepared) -> Vec<(Header, Vec<Step>)> {
                 let from = if is_weak(step) { &weak } else { &good };
                 from.iter().find(|shown| shown.step == step).copied()
             };
-            let steps = (0..).zip(steps).filter_map(|(index, step)| replaced(step, levels(index), number));
+            let steps =
+                (0..).zip(steps).filter_map(|(index, step)| replaced(step, levels(index), number));
             programs.push((prepared.header(false), steps.collect()));
         }
     }

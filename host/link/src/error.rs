@@ -82,9 +82,7 @@ fn declined(refusal: &Refusal) -> &'static str {
         Refusal::DamagedStored => {
             "the stored programs in the tester's image are damaged: flash the image again"
         }
-        Refusal::Memory => {
-            "the tester's memory did not take it; what was armed before still is"
-        }
+        Refusal::Memory => "the tester's memory did not take it; what was armed before still is",
         Refusal::Powered => "the tester's socket is still powered, so nothing was written",
         _ => "the tester refuses it",
     }
@@ -105,9 +103,8 @@ fn refusal(refusal: &Refusal) -> String {
         Refusal::Step { index } => format!("step {index} of a window is not possible"),
         Refusal::TooLarge => "a step needs more memory than it has".into(),
         Refusal::OutOfOrder => "another request was due".into(),
-        Refusal::UnknownStored
-        | Refusal::DamagedStored
-        | Refusal::Memory
-        | Refusal::Powered => declined(refusal).into(),
+        Refusal::UnknownStored | Refusal::DamagedStored | Refusal::Memory | Refusal::Powered => {
+            declined(refusal).into()
+        }
     }
 }

@@ -14,8 +14,8 @@ use crate::preflight::unpowered;
 use crate::{Prepared, SupplyChoice, judge};
 use dipsift_link::windows;
 use dipsift_stored::Next;
-use dipsift_stored::layout::{NAME_BYTES, NOTE_BYTES};
-use dipsift_wire::{Capabilities, Header, Pins, Step};
+use dipsift_stored::layout::NAME_BYTES;
+use dipsift_wire::{Capabilities, Header, Pins, Step, Voltage};
 
 /// A phase: a program, and what comes after it.
 #[derive(Clone, Debug, PartialEq)]
@@ -112,9 +112,13 @@ impl StoredProgram {
         if name.len() > NAME_BYTES {
             return Err(format!("its name has more than the {NAME_BYTES} bytes of a stored one"));
         }
-        let volts = prepared.supply.millivolts();
-        let note = format!("{}.{} V, pin 1 in {}", volts / 1_000, volts % 1_000 / 100, placement.position(1));
-        debug_assert!(note.len() <= NOTE_BYTES);
-        Ok(Self { name, pins: placement.pins, shift: placement.shift, note, phases })
+        let note =
+            match (prepared.supply.voltage, SupplyChoice::below_specification(prepared.family)) {
+                (Voltage::V3_3, true) => "at 3.3 V; weak or slow is not decided",
+                (Voltage::V3_3, false) => "at 3.3 V",
+                (Voltage::V5, _) if count > 0 => "at 5 V; a weak low is not decided",
+                (Voltage::V5, _) => "at 5 V",
+            };
+        Ok(Self { name, pins: placement.pins, shift: placement.shift, note: note.into(), phases })
     }
 }

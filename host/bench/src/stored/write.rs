@@ -102,7 +102,9 @@ fn write_body<'a>(
     body.extend(program.note.as_bytes());
     body.push(number(program.phases.len(), "phases")?);
     for phase in &program.phases {
-        body.extend([phase.pass, phase.fail, phase.trip, phase.trip_at_power_up].map(|to| to as u8));
+        body.extend(
+            [phase.pass, phase.fail, phase.trip, phase.trip_at_power_up].map(|to| to as u8),
+        );
         body.extend(phase.sure.0.to_le_bytes());
         body.push(number(phase.voltages.len(), "voltages")?);
         for (least, most) in &phase.voltages {
