@@ -11,8 +11,10 @@
 #[cfg(test)]
 extern crate std;
 
+pub mod button;
 pub mod clocking;
 pub mod fixture;
+pub mod lamps;
 pub mod map;
 pub mod nets;
 pub mod reset;
