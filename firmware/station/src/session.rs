@@ -65,7 +65,8 @@ impl<H: Hardware, const OPERATIONS: usize, M: Memory> Session<H, OPERATIONS, M> 
         }
     }
 
-    /// Carries out a message whose CRC is right.
+    /// Carries out a message whose CRC is right. Never inlined; see [`press`](Self::press).
+    #[inline(never)]
     pub(crate) fn message(&mut self, message: &[u8], out: &mut dyn FnMut(&[u8])) {
         if self.reply_length != 0 && self.request == message {
             // The first reply may have lost its end on the way.
@@ -163,7 +164,9 @@ impl<H: Hardware, const OPERATIONS: usize, M: Memory> Session<H, OPERATIONS, M> 
         &mut self.identity.health
     }
 
-    /// Runs the armed program.
+    /// Runs the armed program. Never inlined: what it keeps on the stack must not stay there while
+    /// messages are carried out, nor the other way round.
+    #[inline(never)]
     pub(crate) fn press(&mut self, tick: impl FnMut(&mut H) -> bool) -> Press {
         if self.engine.is_open() {
             return Press::Busy;

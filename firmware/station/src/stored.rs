@@ -51,6 +51,8 @@ impl<M: Memory> Stored<M> {
         self.blob.ok()?.find(name).filter(Entry::is_runnable)
     }
 
+    /// Never inlined: a page is large, and needs no stack while windows run.
+    #[inline(never)]
     pub(crate) fn page(&self, from: u16) -> Result<Page, Refusal> {
         let mut page = Page { count: 0, parts: Default::default() };
         let Some(blob) = self.blob()? else { return Ok(page) };

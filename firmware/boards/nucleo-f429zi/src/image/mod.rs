@@ -24,11 +24,13 @@ mod watchdog;
 use board::Board;
 use core::mem::MaybeUninit;
 use core::ptr::addr_of_mut;
+use dipsift_nucleo_f429zi::clocking::Clocking;
 use dipsift_nucleo_f429zi::fixture::WINDOW_STEPS;
 use dipsift_nucleo_f429zi::lamps::Shown;
 use dipsift_nucleo_f429zi::stored::PROGRAMS;
 use dipsift_station::{Press, Station, Stored};
 use dipsift_stored::Verdict;
+use dipsift_wire::ResetCause;
 use record::Record;
 use serial::Serial;
 
@@ -56,11 +58,7 @@ pub(crate) fn run() -> ! {
     guard::start();
     power::start();
     adc::start();
-    let identity = identity::identity(clocking, reset);
-    // SAFETY: this is the only use of the static, and it runs once.
-    let place = unsafe { &mut *addr_of_mut!(STATION) };
-    let stored = Stored::new(&STORED, Record::new(clocking));
-    let station = place.write(Station::with_stored(Board::new(clocking), identity, stored));
+    let station = station(clocking, reset);
     let mut serial = Serial::start(clocking);
     fmt::info!("started");
     let mut turns = 0_u16;
@@ -75,6 +73,16 @@ pub(crate) fn run() -> ! {
         }
         watchdog::feed();
     }
+}
+
+/// The station in its place. Never inlined: what this needs of the stack is given back.
+#[inline(never)]
+fn station(clocking: Clocking, reset: ResetCause) -> &'static mut BoardStation {
+    let identity = identity::identity(clocking, reset);
+    let stored = Stored::new(&STORED, Record::new(clocking));
+    // SAFETY: this is the only use of the static, and it runs once.
+    let place = unsafe { &mut *addr_of_mut!(STATION) };
+    place.write(Station::with_stored(Board::new(clocking), identity, stored))
 }
 
 /// Runs the armed program. What comes over the line meanwhile waits in the receive buffer.
