@@ -69,7 +69,7 @@ pub enum Command {
     Lint(Lint),
     /// List the testers that answer
     Testers(Testers),
-    /// Programs that a tester holds itself, for checks without this computer
+    /// Programs that a tester holds itself, for use without a computer
     Stored(Stored),
 }
 
