@@ -12,6 +12,7 @@
 extern crate std;
 
 pub mod clocking;
+pub mod connectors;
 pub mod fixture;
 pub mod map;
 pub mod nets;
