@@ -364,11 +364,10 @@ impl Machine {
         self.core.mem_write(stack.into(), &garbage).map_err(emulator)
     }
 
-    /// Makes the processor read from an address where nothing is.
-    pub fn read_nothing(&mut self) -> Result<(), Trouble> {
-        self.core.reg_write(RegisterARM::R0, 0x6000_0000).map_err(emulator)?;
-        // ldr r0, [r0]
-        self.go_to_instruction(0x6800)
+    /// Makes the processor execute a narrow instruction next, with this value in r0.
+    pub fn execute(&mut self, instruction: u16, r0: u32) -> Result<(), Trouble> {
+        self.core.reg_write(RegisterARM::R0, r0.into()).map_err(emulator)?;
+        self.go_to_instruction(instruction)
     }
 
     /// Makes the processor go to an address where nothing is.

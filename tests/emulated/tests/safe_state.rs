@@ -118,7 +118,8 @@ fn jump_to_nowhere() {
 #[test]
 fn read_from_nowhere() {
     let mut talk = powered();
-    talk.machine().read_nothing().expect("it goes there");
+    // ldr r0, [r0]
+    talk.machine().execute(0x6800, 0x6000_0000).expect("it goes there");
     println!("read from nowhere: safe after {} ns", until_safe(&mut talk, 1));
     assert_eq!(talk.line.machine().counts().faults, 1);
     after_reset(&mut talk, Reset::Software, ResetCause::Fault);
