@@ -6,7 +6,8 @@
 
 use crate::clocking::Clocking;
 use crate::map::{FEED_POSITIONS, GROUND_POSITIONS};
-use dipsift_pins::{Microamps, Millivolts, Voltage};
+use dipsift_pins::Voltage;
+pub use dipsift_pins::{Microamps, Millivolts};
 use dipsift_wire::{Capabilities, Kind, MAX_CODE};
 
 /// Between a pin of the controller and its position.
@@ -30,7 +31,8 @@ pub const LOW_RAIL_PERCENT: u32 = 3;
 pub const RAIL_MICROFARADS: u32 = 10;
 /// Beside it, for the fast part.
 pub const RAIL_NANOFARADS: u32 = 100;
-/// At most in the supply's way from the input to the shunts: limiter, voltage select and enable.
+/// At most in the supply's way but for the shunt and the switches at the socket: limiter, voltage
+/// select, enable, and the switch that bridges the fine shunt.
 pub const PATH_MILLIOHMS: u32 = 150;
 /// From the rail to ground while the bleeder is on.
 pub const BLEEDER_OHMS: u32 = 100;
@@ -78,6 +80,12 @@ pub const DIVIDER_OHMS: u32 = 100_000;
 pub const CURRENT_MAX: Microamps = Microamps(300_000);
 /// Below this the fine range is used.
 pub const FINE_MAX: Microamps = Microamps(1_000);
+
+/// Whether a line of the fixture, by its name in the map, rests high. Each has a pull to its resting
+/// level, at which what it controls is off; the rest of them rest low.
+pub fn rests_high(line: &str) -> bool {
+    matches!(line, "light keepers, enable" | "firm keepers, enable" | "limiter fault")
+}
 
 /// What is lost between the input and a chip that draws a current: the way to the shunts, the
 /// shunt, a feed switch and a ground switch.
@@ -227,10 +235,18 @@ mod tests {
     }
 
     #[test]
+    fn lines_that_act_low_rest_high() {
+        use crate::map::{FIRM_ENABLE, LIGHT_ENABLE, LIMITER_FAULT, used};
+        let high: std::vec::Vec<_> =
+            used().filter(|(name, ..)| rests_high(name)).map(|(.., pin)| pin).collect();
+        assert_eq!(high, [LIGHT_ENABLE, FIRM_ENABLE, LIMITER_FAULT]);
+    }
+
+    #[test]
     fn each_limit_acts_before_the_next_is_reached() {
-        assert!(CURRENT_MAX.0 < LIMITER_MILLIAMPS * 1_000);
+        const { assert!(CURRENT_MAX.0 < LIMITER_MILLIAMPS * 1_000) };
         const { assert!(LIMITER_MILLIAMPS < FUSE_MILLIAMPS) };
-        assert!(full_scale_ua(SHUNT_MILLIOHMS) > CURRENT_MAX.0);
+        const { assert!(full_scale_ua(SHUNT_MILLIOHMS) > CURRENT_MAX.0) };
     }
 
     #[test]

@@ -57,7 +57,7 @@ impl Duty {
     pub const fn words(self) -> &'static str {
         match self {
             Self::Position => "positions",
-            Self::Divided => "voltages, behind dividers",
+            Self::Divided => "voltages, by dividers",
             Self::Sensed => "currents, at amplifiers",
             Self::Line => "switch and control lines",
             Self::Board => "the board's own",
