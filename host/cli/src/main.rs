@@ -65,7 +65,7 @@ fn run(cli: &Cli, out: &mut Output) -> Result<Status, Failure> {
         Command::Simulate(args) => commands::simulate::run(args, &cli.general, out),
         Command::Lint(args) => commands::lint::run(args, &cli.general, out),
         Command::Testers(_) => commands::testers::run(out),
-        Command::Fixture(args) => commands::fixture::run(args, out),
+        Command::Fixture(args) => commands::fixture::run(args, &cli.general, out),
         Command::Stored(args) => commands::stored::run(args, &cli.general, out),
     }
 }
