@@ -53,6 +53,7 @@ pub struct Machine {
     counts: Counts,
     last_reset: Reset,
     last_fault: Option<Fault>,
+    left_at_reset: Vec<String>,
 }
 
 /// Where a fault was, and how the emulator names its cause.
@@ -130,6 +131,7 @@ impl Machine {
             counts: Counts::default(),
             last_reset: Reset::PowerOn,
             last_fault: None,
+            left_at_reset: Vec::new(),
         };
         machine.power_cycle()?;
         machine.counts = Counts::default();
@@ -157,6 +159,11 @@ impl Machine {
         self.last_reset
     }
 
+    /// What was not safe yet at the moment of the last reset: what the image had left to it.
+    pub fn left_at_reset(&self) -> &[String] {
+        &self.left_at_reset
+    }
+
     /// The last fault, if there was one.
     pub fn last_fault(&self) -> Option<&Fault> {
         self.last_fault.as_ref()
@@ -179,6 +186,7 @@ impl Machine {
     /// Resets the controller. Memory stays.
     pub fn reset(&mut self, reset: Reset) -> Result<(), Trouble> {
         self.last_reset = reset;
+        self.left_at_reset = self.board().unsafe_pins();
         self.counts.resets += 1;
         self.core.mem_protect(RAM, RAM_SIZE, Prot::ALL).map_err(emulator)?;
         self.board_mut().reset(reset)?;

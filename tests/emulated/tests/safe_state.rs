@@ -45,7 +45,11 @@ fn until_safe(talk: &mut Talk, milliseconds: u64) -> u64 {
 
 fn after_reset(talk: &mut Talk, reset: Reset, cause: ResetCause) {
     talk.start();
-    assert_eq!(talk.line.machine().last_reset(), reset);
+    let machine = talk.line.machine();
+    assert_eq!(machine.last_reset(), reset);
+    // A reset makes all pins inputs; the image does not rely on that where it still runs.
+    let left = machine.left_at_reset();
+    assert_eq!(left.is_empty(), reset == Reset::Software, "{left:?}");
     assert_eq!(talk.hello().reset, cause);
     assert!(talk.is_safe());
     // The cause is told of one start only.
