@@ -523,3 +523,7 @@ enum Part {
 }
 
 const _: () = assert!(PORTS == 7);
+
+#[cfg(test)]
+#[path = "board_tests.rs"]
+mod tests;

@@ -53,6 +53,7 @@ pub struct Machine {
     counts: Counts,
     last_reset: Reset,
     last_fault: Option<Fault>,
+    left_at_reset: Vec<String>,
 }
 
 /// Where a fault was, and how the emulator names its cause.
@@ -130,6 +131,7 @@ impl Machine {
             counts: Counts::default(),
             last_reset: Reset::PowerOn,
             last_fault: None,
+            left_at_reset: Vec::new(),
         };
         machine.power_cycle()?;
         machine.counts = Counts::default();
@@ -157,6 +159,11 @@ impl Machine {
         self.last_reset
     }
 
+    /// What was not safe yet at the moment of the last reset: what the image had left to it.
+    pub fn left_at_reset(&self) -> &[String] {
+        &self.left_at_reset
+    }
+
     /// The last fault, if there was one.
     pub fn last_fault(&self) -> Option<&Fault> {
         self.last_fault.as_ref()
@@ -179,6 +186,7 @@ impl Machine {
     /// Resets the controller. Memory stays.
     pub fn reset(&mut self, reset: Reset) -> Result<(), Trouble> {
         self.last_reset = reset;
+        self.left_at_reset = self.board().unsafe_pins();
         self.counts.resets += 1;
         self.core.mem_protect(RAM, RAM_SIZE, Prot::ALL).map_err(emulator)?;
         self.board_mut().reset(reset)?;
@@ -364,11 +372,10 @@ impl Machine {
         self.core.mem_write(stack.into(), &garbage).map_err(emulator)
     }
 
-    /// Makes the processor read from an address where nothing is.
-    pub fn read_nothing(&mut self) -> Result<(), Trouble> {
-        self.core.reg_write(RegisterARM::R0, 0x6000_0000).map_err(emulator)?;
-        // ldr r0, [r0]
-        self.go_to_instruction(0x6800)
+    /// Makes the processor execute a narrow instruction next, with this value in r0.
+    pub fn execute(&mut self, instruction: u16, r0: u32) -> Result<(), Trouble> {
+        self.core.reg_write(RegisterARM::R0, r0.into()).map_err(emulator)?;
+        self.go_to_instruction(instruction)
     }
 
     /// Makes the processor go to an address where nothing is.

@@ -29,7 +29,11 @@ pub struct Desk {
 impl Desk {
     /// A bench with an empty socket.
     pub fn new(seed: u64) -> Self {
-        let line = super::quick_line(seed);
+        Self::on(super::quick_line(seed))
+    }
+
+    /// The same on this line.
+    pub fn on(line: Line) -> Self {
         Self { bench: Bench::new(Link::open_from(line, 1).expect("the board answers")) }
     }
 
