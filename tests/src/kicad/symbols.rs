@@ -10,13 +10,18 @@ pub const VERSION_COMMAND: [&str; 4] =
     ["dpkg-query", "--show", "--showformat=${Package} ${Version}", "kicad-symbols"];
 
 const FOLDER: &str = "/usr/share/kicad/symbols";
-const FILES: [&str; 4] =
-    ["74xx.kicad_sym", "4xxx.kicad_sym", "Memory_RAM.kicad_sym", "Memory_EPROM.kicad_sym"];
+const FILES: [&str; 5] = [
+    "74xx.kicad_sym",
+    "4xxx.kicad_sym",
+    "MCU_Module.kicad_sym",
+    "Memory_RAM.kicad_sym",
+    "Memory_EPROM.kicad_sym",
+];
 
 /// Memories whose symbol has another name than their number.
 const MEMORIES: [(&str, &str); 2] = [("62256", "HM62256BLP"), ("628128", "628128_DIP32_SSOP32")];
 
-/// The symbols of all files, by name.
+/// The symbols of the files, by name.
 pub struct Symbols {
     symbols: HashMap<String, Vec<Expression>>,
 }
