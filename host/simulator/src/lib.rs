@@ -14,7 +14,9 @@ mod chip;
 mod defect;
 mod figures;
 mod fixture;
+mod memory;
 pub mod predict;
+mod quick;
 mod rails;
 mod random;
 mod seated;
@@ -32,6 +34,7 @@ pub use figures::{
     Threshold, figures,
 };
 pub use fixture::{Fixture, position_of};
+pub use memory::{Cell, Fault, NotAPrimitive, Primitive, Sensitiser, Wired};
 #[cfg(unix)]
 pub use serve::Served;
 pub use socket::{Counters, SimulatedSocket};
