@@ -16,8 +16,6 @@ struct Rest {
     volts: f64,
     floating: bool,
     supply_amps: f64,
-    /// The same in picoamperes, so that a running sum stays exact.
-    supply_pico: i64,
     /// What an input takes it for.
     level: Level,
 }
@@ -32,18 +30,20 @@ struct Place {
     way: usize,
     rests: [Option<Rest>; WAYS],
     /// From each to each, in nanoseconds.
-    times: [[Option<u32>; WAYS]; WAYS],
+    times: [[u32; WAYS]; WAYS],
 }
 
 /// Three things a driver does, and three an output does.
 const WAYS: usize = 9;
+/// A time that has not been worked out.
+const NOT_YET: u32 = u32::MAX;
 
 /// The tables of all nodes.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Quick {
     /// By node; `None` for one that is solved each time. Empty where the tables do not hold.
     places: Vec<Option<Place>>,
-    /// What the pins draw from the supply.
+    /// What the pins draw from the supply, in picoamperes so that a running sum stays exact.
     supply_pico: i64,
     /// What they may draw before the limit must be looked at.
     most_pico: i64,
@@ -78,7 +78,7 @@ impl SimulatedSocket {
                         // None yet.
                         way: WAYS,
                         rests: [None; WAYS],
-                        times: [[None; WAYS]; WAYS],
+                        times: [[NOT_YET; WAYS]; WAYS],
                     })
                 }
                 _ => None,
@@ -129,12 +129,11 @@ impl SimulatedSocket {
         }
         let Some(Some(place)) = self.quick.places.get_mut(node) else { return true };
         place.way = way;
-        let is_input = place.is_input;
-        let now = self.now;
-        if let Some(seated) = &mut self.seated {
-            if is_input && seated.pins[pin].level != rest.level {
-                seated.take_level(pin, rest.level, now);
-            }
+        if place.is_input
+            && let Some(seated) = &mut self.seated
+            && seated.pins[pin].level != rest.level
+        {
+            seated.take_level(pin, rest.level, self.now);
             self.next_due = seated.next_due();
         }
         if self.quick.supply_pico > self.quick.most_pico {
@@ -168,7 +167,7 @@ impl SimulatedSocket {
         if moved {
             self.unsettled |= 1 << node;
         }
-        self.quick.supply_pico += rest.supply_pico - draws;
+        self.quick.supply_pico += pico(rest.supply_amps) - draws;
     }
 
     fn branches_at(&mut self, node: usize) -> Vec<Branch> {
@@ -194,7 +193,7 @@ impl SimulatedSocket {
             }
             _ => Level::Undefined,
         };
-        let rest = Rest { volts, floating, supply_amps, supply_pico: pico(supply_amps), level };
+        let rest = Rest { volts, floating, supply_amps, level };
         if let Some(place) = place {
             place.rests[way] = Some(rest);
         }
@@ -203,16 +202,16 @@ impl SimulatedSocket {
 
     fn time_between(&mut self, node: usize, was: usize, way: usize, volts: f64) -> u64 {
         let from = self.nodes[node].volts;
-        let known = self.quick.places[node].as_ref().and_then(|place| {
-            let same = place.rests.get(was).copied().flatten().is_some_and(|it| it.volts == from);
-            if same { Some(place.times[was][way]) } else { None }
+        let known = self.quick.places[node].as_mut().and_then(|place| {
+            let start = place.rests.get(was).copied().flatten()?;
+            (start.volts == from).then(|| &mut place.times[was][way])
         });
         match known {
-            Some(Some(time)) => time.into(),
-            Some(None) => {
+            Some(&mut time) if time != NOT_YET => time.into(),
+            Some(_) => {
                 let time = self.time_from(node, from, volts);
                 if let Some(place) = &mut self.quick.places[node] {
-                    place.times[was][way] = u32::try_from(time).ok();
+                    place.times[was][way] = u32::try_from(time).unwrap_or(NOT_YET);
                 }
                 time
             }

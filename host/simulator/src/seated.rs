@@ -56,6 +56,15 @@ const OPEN_SPELLS: u64 = 1;
 /// How many changes at the socket a spell lasts.
 const SPELL: u64 = 16;
 
+/// What an enabled output does for a level.
+fn output_drive(kind: Option<Output>, high: bool) -> Drive {
+    match (kind, high) {
+        (None, _) | (Some(Output::OpenCollector), true) => Drive::Off,
+        (_, false) => Drive::Low,
+        (_, true) => Drive::High,
+    }
+}
+
 /// One pin.
 #[derive(Clone, Debug)]
 pub(crate) struct SeatedPin {
@@ -108,7 +117,7 @@ pub(crate) struct Seated {
     machine: Machine,
     pub(crate) memory: Option<Box<MemoryChip>>,
     /// Whether the machine has anything to do.
-    thinks: bool,
+    pub(crate) thinks: bool,
     intermittent: bool,
     supply_amps: f64,
     rolls: u64,
@@ -411,12 +420,7 @@ impl Seated {
                 )
             }
         };
-        Some(match (enabled, high) {
-            (false, _) => Drive::Off,
-            (true, false) => Drive::Low,
-            (true, true) if kind == Output::OpenCollector => Drive::Off,
-            (true, true) => Drive::High,
-        })
+        Some(if enabled { output_drive(Some(kind), high) } else { Drive::Off })
     }
 
     /// What an input takes a voltage for. A floating MOS input is undefined.
@@ -501,7 +505,12 @@ impl Seated {
 
     /// Brings a pin's output to what a memory shows; returns whether that changed it.
     pub(crate) fn follow(&mut self, index: usize) -> bool {
-        let drive = self.wanted(index).unwrap_or(Drive::Off);
+        let drive = match self.remembered(index) {
+            Some((true, high)) if self.condition == Condition::Alive => {
+                output_drive(self.pins[index].output, high)
+            }
+            _ => Drive::Off,
+        };
         std::mem::replace(&mut self.pins[index].drive, drive) != drive
     }
 

@@ -546,42 +546,47 @@ impl SimulatedSocket {
         while self.next_due <= until {
             self.now = self.now.max(self.next_due);
             self.next_due = u64::MAX;
-            let Some(seated) = &mut self.seated else { break };
-            let mut changed = seated.pass(self.now);
-            while changed != 0 {
-                self.follow_memory(changed.trailing_zeros());
-                changed &= changed - 1;
-            }
-            let Some(seated) = &mut self.seated else { break };
-            let mut dirty = 0;
-            for (pin, node) in seated.pins.iter_mut().zip(&self.wiring.of_pin) {
-                if let Some((due, drive)) = pin.pending
-                    && due <= self.now
-                {
-                    pin.pending = None;
-                    pin.drive = drive;
-                    dirty |= 1 << node;
-                }
-            }
-            if dirty != 0 {
-                self.update(dirty);
+            self.pass_memory();
+            if self.seated.as_ref().is_some_and(|seated| seated.thinks) {
+                self.pass_outputs();
             }
             self.next_due = self.seated.as_ref().map_or(u64::MAX, Seated::next_due);
         }
         self.now = until;
     }
 
-    /// Brings the pins of a data-out bit to what the memory shows.
-    fn follow_memory(&mut self, bit: u32) {
-        let pins = |socket: &Self| {
-            socket.seated.as_ref()?.memory.as_ref().map(|it| it.out_pins(bit).len())
-        };
-        for place in 0..pins(self).unwrap_or(0) {
-            let Some(seated) = &mut self.seated else { return };
-            let Some(memory) = &seated.memory else { return };
-            let pin = usize::from(memory.out_pins(bit)[place]);
-            if seated.follow(pin) {
-                self.move_driver(usize::from(self.wiring.of_pin[pin]));
+    /// Outputs change that are due.
+    fn pass_outputs(&mut self) {
+        let Some(seated) = &mut self.seated else { return };
+        let mut dirty = 0;
+        for (pin, node) in seated.pins.iter_mut().zip(&self.wiring.of_pin) {
+            if let Some((due, drive)) = pin.pending
+                && due <= self.now
+            {
+                pin.pending = None;
+                pin.drive = drive;
+                dirty |= 1 << node;
+            }
+        }
+        if dirty != 0 {
+            self.update(dirty);
+        }
+    }
+
+    /// A memory does what is due, and its pins show it.
+    fn pass_memory(&mut self) {
+        let Some(seated) = &mut self.seated else { return };
+        let mut changed = seated.pass(self.now);
+        while changed != 0 {
+            let bit = changed.trailing_zeros();
+            changed &= changed - 1;
+            for place in 0.. {
+                let Some(seated) = &mut self.seated else { return };
+                let Some(memory) = &seated.memory else { return };
+                let Some(&pin) = memory.out_pins(bit).get(place) else { break };
+                if seated.follow(pin.into()) {
+                    self.move_driver(self.wiring.of_pin[usize::from(pin)].into());
+                }
             }
         }
     }

@@ -441,8 +441,8 @@ fn a_good_chip_shows_none_of_this() {
             assert_eq!(bench.read(address), held[address as usize]);
         }
         if step % 500 == 99 {
-            for address in 0..16 {
-                held[address] = bench.read(address as u32);
+            for (address, held) in (0..).zip(&mut held) {
+                *held = bench.read(address);
             }
             bench.wait_ms(1_000);
         }

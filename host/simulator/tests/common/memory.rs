@@ -29,6 +29,7 @@ pub struct MemoryBench {
     address: Vec<u64>,
     data_in: Vec<u64>,
     data_out: Vec<u64>,
+    controls: [Positions; 3],
     /// How long reads and writes last.
     pub access_ns: u32,
 }
@@ -67,6 +68,7 @@ impl MemoryBench {
             address: vec![],
             data_in: vec![],
             data_out: vec![],
+            controls: [Positions::NONE; 3],
             access_ns: memory.grades.iter().map(|grade| grade.1).min().unwrap(),
         };
         let places = |pins: &[PinId]| -> Vec<u64> {
@@ -206,6 +208,40 @@ impl MemoryBench {
         self.set("/CS", true);
         self.wait(self.access_ns);
         data
+    }
+
+    /// Prepares the controls of a part with `/CS`, `/OE` and `/WE` for the cycles below.
+    pub fn select_as_a_station(&mut self) {
+        let pins = ["/CS", "/OE", "/WE"].map(|name| self.named(name));
+        self.controls = pins;
+    }
+
+    fn control(&mut self, which: usize, high: bool) {
+        let pins = self.controls[which];
+        self.drive(pins, if high { pins } else { Positions::NONE });
+    }
+
+    /// Reads the addressed word: select, enable, wait, sample, and back.
+    pub fn read_cycle(&mut self) -> u32 {
+        self.control(0, false);
+        self.control(1, false);
+        self.wait(self.access_ns + SETTLE_NS);
+        let data = self.data();
+        self.control(1, true);
+        self.control(0, true);
+        self.wait(self.access_ns / 2);
+        data
+    }
+
+    /// Writes the addressed word: data, select, pulse, and back.
+    pub fn write_cycle(&mut self, data: u32) {
+        self.set_data(data);
+        self.control(0, false);
+        self.control(2, false);
+        self.wait(self.access_ns);
+        self.control(2, true);
+        self.control(0, true);
+        self.release_data();
     }
 
     pub fn words(&self) -> u32 {
