@@ -55,7 +55,7 @@
 //! it high where one is high. The names SAF to CFst and the kinds of address fault are those of
 //! A. J. van de Goor, "Testing Semiconductor Memories", Wiley, 1991.
 
-use crate::memory::fault;
+use crate::memories::fault;
 use dipsift_language::Family;
 use std::{fmt, str::FromStr};
 

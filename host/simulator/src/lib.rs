@@ -14,7 +14,7 @@ mod chip;
 mod defect;
 mod figures;
 mod fixture;
-mod memory;
+mod memories;
 pub mod predict;
 mod quick;
 mod rails;
@@ -34,7 +34,7 @@ pub use figures::{
     Threshold, figures,
 };
 pub use fixture::{Fixture, position_of};
-pub use memory::{Cell, Fault, NotAPrimitive, Primitive, Sensitiser, Wired};
+pub use memories::{Cell, Fault, NotAPrimitive, Primitive, Sensitiser, Wired};
 #[cfg(unix)]
 pub use serve::Served;
 pub use socket::{Counters, SimulatedSocket};

@@ -5,7 +5,7 @@ use crate::defect::{STUCK_OHMS, SUPPLY_SHORT_OHMS};
 use crate::figures::{
     DIODE_OHMS, DIODE_VOLTS, FLOAT_VOLTS, Figures, INPUT_DROP_VOLTS, SUPPLY_DIODE_OHMS, figures,
 };
-use crate::memory::MemoryChip;
+use crate::memories::MemoryChip;
 use crate::random::{coin, mix};
 use crate::{Chip, Defect, position_of};
 use dipsift_language::{Machine, Output, PinId, Role, StateId, Word};
