@@ -96,6 +96,14 @@ pub(crate) fn prepare(
     let refuse = |sentence: String| {
         Refused::because(&part.number, family.word(), marking(&part.number, family), sentence)
     };
+    let missing = missing_supplies(part);
+    if !missing.is_empty() {
+        return Err(refuse(format!(
+            "{} needs {}, which this socket does not have; this says nothing about the chip",
+            part.number,
+            missing.join(" and ")
+        )));
+    }
     if part.memory.is_some() {
         return Err(refuse(format!(
             "{} is a memory: its description is read, but this version has no march tests yet",
@@ -143,6 +151,18 @@ pub(crate) fn prepare(
         not_tested,
         look,
     })
+}
+
+/// The supplies that a part needs and that no socket with 5 V alone has, in words.
+fn missing_supplies(part: &Part) -> Vec<String> {
+    let volts = |millivolts: i32| {
+        let (sign, size) = (if millivolts < 0 { '-' } else { '+' }, millivolts.abs());
+        match size % 1_000 {
+            0 => format!("{sign}{} V", size / 1_000),
+            rest => format!("{sign}{}.{} V", size / 1_000, rest / 100),
+        }
+    };
+    part.foreign_supplies().map(|(name, mv)| format!("{name} {}", volts(mv))).collect()
 }
 
 /// The package pins with a role that is wanted.

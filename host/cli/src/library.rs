@@ -47,7 +47,18 @@ pub fn load(general: &General) -> Result<Library, Failure> {
 /// The part that a command names. A name that the library does not have is wrong usage: nothing
 /// tells a part that is not described from a slip of the hand.
 pub fn find(library: &Library, text: &str) -> Result<Named, Failure> {
-    look_up(library, text).map_err(|error| Failure::usage(error.to_string()))
+    look_up(library, text).map_err(|error| failure(&error))
+}
+
+/// A name that may mean a chip that must not be powered as another is refused; any other is wrong
+/// usage.
+fn failure(error: &PartNameError) -> Failure {
+    match error {
+        PartNameError::Ambiguous { .. } | PartNameError::Untrusted { .. } => {
+            Failure::refused(error.to_string())
+        }
+        _ => Failure::usage(error.to_string()),
+    }
 }
 
 /// The part to read about. A number that was not made in the family that it stands for, such as
@@ -59,7 +70,11 @@ pub fn find_to_read(library: &Library, text: &str) -> Result<Named, Failure> {
                 let named = find(library, instead)?;
                 Ok(Named { assumption: Some(error.to_string()), ..named })
             }
-            _ => Err(Failure::usage(error.to_string())),
+            PartNameError::Untrusted { part, .. } => {
+                let named = find(library, part)?;
+                Ok(Named { assumption: Some(error.to_string()), ..named })
+            }
+            _ => Err(failure(&error)),
         },
         Ok(named) => Ok(named),
     }

@@ -103,6 +103,7 @@ impl Pinout {
                 (Role::Ground, _) => "ground",
                 (Role::Fed, _) => "fed",
                 (Role::Open, _) => "left open",
+                (Role::Foreign { .. }, _) => "other supply",
                 (Role::Input, _) => "input",
                 (Role::Bidirectional, Some(Output::OpenCollector)) => {
                     "bidirectional open collector"
