@@ -55,7 +55,7 @@
 //! it high where one is high. The names SAF to CFst and the kinds of address fault are those of
 //! A. J. van de Goor, "Testing Semiconductor Memories", Wiley, 1991.
 
-use crate::memories::fault;
+use crate::memories::{Fault, phrase};
 use dipsift_language::Family;
 use std::{fmt, str::FromStr};
 
@@ -125,7 +125,7 @@ pub enum Defect {
     /// No chip at all.
     Empty,
     /// A fault of a memory array.
-    Memory(fault::Fault),
+    Memory(Fault),
 }
 
 /// The resistance of a stuck pin to its rail in ohms.
@@ -309,7 +309,7 @@ impl FromStr for Defect {
                 Self::Shifted { by: number(n, 1, 19, "1 to 19 positions")? as u8 }
             }
             ["empty"] => Self::Empty,
-            _ => match fault::parse(text) {
+            _ => match phrase::parse(text) {
                 Some(fault) => Self::Memory(fault?),
                 None => return Err(PhraseError::Unknown(phrase())),
             },

@@ -15,6 +15,7 @@ mod defect;
 mod figures;
 mod fixture;
 mod memories;
+mod passing;
 pub mod predict;
 mod quick;
 mod rails;

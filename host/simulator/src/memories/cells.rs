@@ -52,14 +52,10 @@ pub(crate) struct Cells {
 
 impl Cells {
     pub(crate) fn new(geometry: Geometry, faults: &[Fault]) -> Self {
-        let sorted = Faults::new(geometry, faults);
+        let sorted = Faults::new(&geometry, faults);
+        let words = vec![0; geometry.words as usize];
         let plain = sorted.marked.iter().all(|&words| words == 0);
-        Self {
-            geometry,
-            words: vec![0; geometry.words as usize],
-            sensed: 0,
-            faults: (!plain).then(|| Box::new(sorted)),
-        }
+        Self { geometry, words, sensed: 0, faults: (!plain).then(|| Box::new(sorted)) }
     }
 
     /// Fills the array with seeded contents.
@@ -171,7 +167,7 @@ impl Cells {
             };
         }
         for &cell in &cells {
-            for (bit, partner, wired) in faults.partners(self.geometry, cell) {
+            for (bit, partner, wired) in faults.partners(&self.geometry, cell) {
                 let there = self.words[partner as usize] & 1 << bit;
                 match wired {
                     Wired::And => word &= there | !(1 << bit),
@@ -183,7 +179,7 @@ impl Cells {
                 word = word & !bit | self.sensed & bit;
             }
         }
-        faults.sense_lines(self.geometry, address, word) & mask
+        faults.sense_lines(&self.geometry, address, word) & mask
     }
 
     /// Reads the bits of one word, with what that does to them and to others.
@@ -220,7 +216,7 @@ impl Cells {
             for lapse in faults.lapses.iter_mut().filter(|lapse| lapse.cell.address == cell) {
                 lapse.written_at = now;
             }
-            for (bit, address, _) in faults.partners(self.geometry, cell) {
+            for (bit, address, _) in faults.partners(&self.geometry, cell) {
                 self.set_all(faults, &[(Cell { address, bit }, word >> bit & 1 == 1)]);
             }
         }
@@ -276,7 +272,7 @@ fn put(words: &mut [u32], cell: Cell, high: bool) {
 }
 
 impl Faults {
-    fn new(geometry: Geometry, faults: &[Fault]) -> Self {
+    fn new(geometry: &Geometry, faults: &[Fault]) -> Self {
         let mut this =
             Self { marked: vec![0; (geometry.words as usize).div_ceil(64)], ..Self::default() };
         for fault in faults {
@@ -289,7 +285,7 @@ impl Faults {
         self.marked[address as usize / 64] |= 1 << (address % 64);
     }
 
-    fn mark_where(&mut self, geometry: Geometry, which: impl Fn(u32) -> bool) {
+    fn mark_where(&mut self, geometry: &Geometry, which: impl Fn(u32) -> bool) {
         (0..geometry.words).filter(|&address| which(address)).for_each(|address| {
             self.mark(address);
         });
@@ -300,7 +296,7 @@ impl Faults {
         self.reach.insert(address, Reach { cells: cells.to_vec(), wired });
     }
 
-    fn add(&mut self, geometry: Geometry, fault: &Fault) {
+    fn add(&mut self, geometry: &Geometry, fault: &Fault) {
         if let Some(own) = own_of(fault) {
             self.mark(own.cell.address);
             self.own.push(own);
@@ -387,7 +383,7 @@ impl Faults {
     }
 
     /// The cells that share a sense line with cells of a word.
-    fn partners(&self, geometry: Geometry, address: u32) -> Vec<(u8, u32, Wired)> {
+    fn partners(&self, geometry: &Geometry, address: u32) -> Vec<(u8, u32, Wired)> {
         let (row, column) = (geometry.row(address), geometry.column(address));
         let of = |&(a, b, bit, wired): &(u32, u32, u8, Wired)| {
             let there = match column {
@@ -401,7 +397,7 @@ impl Faults {
     }
 
     /// What failed lines make of a word on its way out.
-    fn sense_lines(&self, geometry: Geometry, address: u32, word: u32) -> u32 {
+    fn sense_lines(&self, geometry: &Geometry, address: u32, word: u32) -> u32 {
         let mut word = word;
         if self.is_dead(address) {
             word = u32::MAX;

@@ -13,14 +13,16 @@ pub(crate) enum Holds {
     Unknown,
 }
 
-/// Both conditions.
+/// The conditions.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) struct Conditions {
     pub(crate) read: Holds,
     pub(crate) write: Holds,
+    /// The address is held.
+    pub(crate) latch: Holds,
 }
 
-const IDLE: Conditions = Conditions { read: Holds::No, write: Holds::No };
+const IDLE: Conditions = Conditions { read: Holds::No, write: Holds::No, latch: Holds::No };
 
 /// More control pins than this are worked out each time: the table has four entries for each.
 const TABLE_PINS: usize = 8;
@@ -38,19 +40,29 @@ pub(crate) struct Control {
     machine: Option<Machine>,
     read: Option<NodeId>,
     write: Option<NodeId>,
+    latch: Option<NodeId>,
+    /// The pins that tell a read from a selection: output enables.
+    enables: Vec<PinId>,
     all_pins: usize,
 }
 
 impl Control {
     pub(crate) fn new(memory: &Memory, network: &Arc<Network>, pins: usize) -> Self {
-        let (read, write) = (memory.read, memory.write);
-        let (control, remembers) = cone(network, [read, write]);
+        let (read, write, latch) = (memory.read, memory.write, memory.latch);
+        let (control, remembers) = cone(network, &[read, write, latch]);
+        // An output enable decides about reads and not about writes.
+        let (writes, _) = cone(network, &[write]);
+        let (reads, _) = cone(network, &[read]);
+        let enables =
+            reads.into_iter().filter(|pin| write.is_some() && !writes.contains(pin)).collect();
         let mut this = Self {
             index: 0,
             table: Vec::new(),
             machine: None,
             read,
             write,
+            latch,
+            enables,
             all_pins: pins,
             pins: control,
         };
@@ -67,6 +79,11 @@ impl Control {
     /// A pin's place among the control pins.
     pub(crate) fn place(&self, pin: PinId) -> Option<u8> {
         self.pins.iter().position(|&at| at == pin).map(|place| place as u8)
+    }
+
+    /// Whether a pin is an output enable.
+    pub(crate) fn is_enable(&self, pin: PinId) -> bool {
+        self.enables.contains(&pin)
     }
 
     /// Forgets all levels.
@@ -110,7 +127,7 @@ impl Control {
                 _ => Holds::Unknown,
             }
         };
-        Conditions { read: holds(self.read), write: holds(self.write) }
+        Conditions { read: holds(self.read), write: holds(self.write), latch: holds(self.latch) }
     }
 
     fn fill(&mut self, machine: &Machine) {
@@ -144,11 +161,11 @@ fn word(code: usize) -> Word {
 }
 
 /// The pins that nodes depend on, and whether they depend on registers too.
-fn cone(network: &Network, roots: [Option<NodeId>; 2]) -> (Vec<PinId>, bool) {
+fn cone(network: &Network, roots: &[Option<NodeId>]) -> (Vec<PinId>, bool) {
     let mut pins = Vec::new();
     let mut remembers = false;
     let mut seen = vec![false; network.nodes.len()];
-    let mut open: Vec<NodeId> = roots.into_iter().flatten().collect();
+    let mut open: Vec<NodeId> = roots.iter().copied().flatten().collect();
     while let Some(id) = open.pop() {
         if std::mem::replace(&mut seen[id.0 as usize], true) {
             continue;

@@ -22,9 +22,14 @@ pub(crate) struct Dynamic {
     pub(crate) early_write: bool,
     pub(crate) row: u32,
     row_at: u64,
+    pub(crate) column_at: u64,
     /// When a row strobe will have lasted too long.
     pub(crate) row_due: u64,
     longest_row: u64,
+    shortest_row: u64,
+    precharge: u64,
+    /// When the last row strobe ended.
+    closed_at: Option<u64>,
     powered_at: u64,
     pause: u64,
     cycles_left: u32,
@@ -38,7 +43,7 @@ pub(crate) struct Dynamic {
 impl Dynamic {
     pub(crate) fn new(
         memory: &Memory,
-        geometry: Geometry,
+        geometry: &Geometry,
         timing: &Timing,
         faults: &[Fault],
     ) -> Self {
@@ -50,16 +55,20 @@ impl Dynamic {
             _ => None,
         });
         Self {
-            geometry,
+            geometry: geometry.clone(),
             row_open: false,
             column_open: false,
             early_write: false,
             row: 0,
             row_at: 0,
+            column_at: 0,
             row_due: u64::MAX,
-            longest_row: timing.row_low,
+            longest_row: timing.row_most,
             powered_at: 0,
             pause: timing.pause,
+            shortest_row: timing.row,
+            precharge: timing.precharge,
+            closed_at: None,
             cycles_left: timing.cycles,
             cycles: timing.cycles,
             refreshed: vec![0; rows.clamp(1, geometry.rows()) as usize],
@@ -76,6 +85,7 @@ impl Dynamic {
         self.powered_at = now;
         self.cycles_left = self.cycles;
         self.refreshed.fill(now);
+        self.closed_at = None;
     }
 
     /// Whether the start-up cycles have been made.
@@ -83,32 +93,38 @@ impl Dynamic {
         self.cycles_left == 0
     }
 
-    /// The row strobe begins: the row is latched, sensed and restored.
-    pub(crate) fn open_row(&mut self, lines: u32, cells: &mut Cells, seed: u64, now: u64) {
+    /// The row strobe begins: the row is latched, sensed and restored. Returns whether it comes
+    /// too early.
+    pub(crate) fn open_row(&mut self, lines: u32, cells: &mut Cells, seed: u64, now: u64) -> bool {
+        let early = self.closed_at.is_some_and(|at| now < at + self.precharge);
         self.row_open = true;
-        self.row = self.geometry.row(lines);
+        self.row = self.geometry.row_at_strobe(lines);
         self.row_at = now;
         self.row_due = now + self.longest_row + 1;
         if now.saturating_sub(self.powered_at) >= self.pause {
             self.cycles_left = self.cycles_left.saturating_sub(1);
         }
         self.refresh(self.row, cells, seed, now);
+        early
     }
 
-    pub(crate) fn close_row(&mut self) {
+    /// The row strobe ends. Returns whether it was too short.
+    pub(crate) fn close_row(&mut self, now: u64) -> bool {
+        let short = self.row_open && now < self.row_at + self.shortest_row;
         self.row_open = false;
         self.row_due = u64::MAX;
+        self.closed_at = Some(now);
+        short
     }
 
     /// The address of the open row's word at this column.
     pub(crate) fn address(&self, lines: u32) -> u32 {
-        let column = lines & (self.geometry.columns() - 1);
-        self.geometry.address(self.row, column)
+        self.geometry.address(self.row, self.geometry.column_at_strobe(lines))
     }
 
-    /// When data of a column strobe at `now` are valid.
-    pub(crate) fn valid_at(&self, timing: &Timing, now: u64) -> u64 {
-        (self.row_at + timing.access).max(now + timing.column_access)
+    /// When data of the present column strobe are valid.
+    pub(crate) fn valid_at(&self, timing: &Timing) -> u64 {
+        (self.row_at + timing.access).max(self.column_at + timing.column)
     }
 
     fn refresh(&mut self, row: u32, cells: &mut Cells, seed: u64, now: u64) {

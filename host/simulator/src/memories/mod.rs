@@ -8,9 +8,10 @@ mod cells;
 mod control;
 mod coupling;
 mod dynamic;
-pub(crate) mod fault;
+mod fault;
 mod geometry;
 mod lines;
+pub(crate) mod phrase;
 mod primitive;
 mod timing;
 
@@ -39,6 +40,8 @@ struct PinUse {
     data_out: Option<u8>,
     control: Option<u8>,
     strobe: Option<Strobe>,
+    /// An output enable: it is not part of the selection.
+    enable: bool,
     /// Whether a strobe is active at a low level.
     active_low: bool,
 }
@@ -85,6 +88,8 @@ pub(crate) struct MemoryChip {
     contents: Option<Arc<[u8]>>,
     address_lines: Lines,
     data_lines: Lines,
+    /// Bits whose outputs show the complement of what was written.
+    inverted: u32,
     dynamic: Option<Dynamic>,
     seed: u64,
     events: u64,
@@ -96,6 +101,12 @@ pub(crate) struct MemoryChip {
     at: u32,
     reading: bool,
     writing: bool,
+    latched: bool,
+    /// When the address, the selection, an output enable and the data last moved.
+    address_at: u64,
+    select_at: u64,
+    enable_at: u64,
+    data_at: u64,
     write_since: u64,
     enabled: bool,
     /// When the outputs begin or cease to drive.
@@ -165,6 +176,7 @@ impl MemoryChip {
                 data_out,
                 control: control.place(id),
                 strobe,
+                enable: control.is_enable(id),
                 active_low: chip.part.pin(id).name.starts_with('/'),
             }
         });
@@ -173,13 +185,17 @@ impl MemoryChip {
             out_pins,
             timing,
             mask: geometry.mask(),
-            cells: Cells::new(geometry, faults),
+            cells: Cells::new(geometry.clone(), faults),
+            inverted: memory.data_out.iter().fold(0, |bits, &pin| {
+                let complement = chip.part.pin(pin).name.starts_with('/');
+                bits << 1 | u32::from(complement)
+            }),
             control,
             contents: chip.contents.clone(),
             address_lines,
             data_lines,
             dynamic: (!memory.strobes.is_empty())
-                .then(|| Dynamic::new(memory, geometry, &timing, faults)),
+                .then(|| Dynamic::new(memory, &geometry, &timing, faults)),
             seed: 0,
             events: 0,
             started: false,
@@ -189,6 +205,11 @@ impl MemoryChip {
             at: 0,
             reading: false,
             writing: false,
+            latched: false,
+            address_at: 0,
+            select_at: 0,
+            enable_at: 0,
+            data_at: 0,
             write_since: 0,
             enabled: false,
             stage_due: u64::MAX,
@@ -222,18 +243,21 @@ impl MemoryChip {
         self.started = false;
         self.reading = false;
         self.writing = false;
+        self.latched = false;
         self.enabled = false;
         self.stage_due = u64::MAX;
         self.data_due = u64::MAX;
         self.late.2 = u64::MAX;
         if let Some(dynamic) = &mut self.dynamic {
-            dynamic.close_row();
+            dynamic.close_row(0);
         }
     }
 
     /// Every pin of a freshly powered chip has been shown its level: what they ask for begins.
     pub(crate) fn start(&mut self, now: u64) {
         self.started = true;
+        (self.address_at, self.select_at, self.enable_at) = (now, now, now);
+        self.data_at = now;
         self.at = self.addressed();
         self.look(now);
     }
@@ -284,15 +308,21 @@ impl MemoryChip {
         let used = self.pins[pin];
         if used.address != 0 {
             self.address.set(used.address, level);
-            if self.started && self.dynamic.is_none() {
+            if self.started && self.dynamic.is_none() && !self.latched {
                 self.move_address(now);
             }
         }
         if used.data_in != 0 {
             self.data.set(used.data_in, level);
+            self.data_at = now;
         }
         if let Some(place) = used.control {
             self.control.set(place, level);
+            if used.enable {
+                self.enable_at = now;
+            } else {
+                self.select_at = now;
+            }
         }
         if let Some(strobe) = used.strobe {
             let active = level == if used.active_low { Level::Low } else { Level::High };
@@ -316,8 +346,9 @@ impl MemoryChip {
             self.write_since = now;
         }
         self.at = to;
+        self.address_at = now;
         if self.reading {
-            self.begin_access(now + self.timing.access);
+            self.begin_access();
         }
     }
 
@@ -336,12 +367,14 @@ impl MemoryChip {
         match (strobe, active) {
             (Strobe::Row, true) => {
                 let lines = self.address_lines.through(self.address.taken(mix(self.seed, now)));
-                dynamic.open_row(lines, &mut self.cells, self.seed, now);
+                let early = dynamic.open_row(lines, &mut self.cells, self.seed, now);
+                self.violations += u64::from(early);
             }
-            (Strobe::Row, false) => dynamic.close_row(),
+            (Strobe::Row, false) => self.violations += u64::from(dynamic.close_row(now)),
             (Strobe::Column, true) => {
                 let lines = self.address_lines.through(self.address.taken(mix(self.seed, now)));
                 dynamic.column_open = true;
+                dynamic.column_at = now;
                 self.at = dynamic.address(lines);
                 dynamic.early_write = dynamic.row_open && self.control.now().write == Holds::Yes;
             }
@@ -353,18 +386,27 @@ impl MemoryChip {
         self.look(now);
     }
 
-    /// Looks what the levels ask for.
-    fn look(&mut self, now: u64) {
-        let holds = self.control.now();
-        let mut sure = |holds: Holds| match holds {
+    /// Whether a condition holds; one that nobody decides falls as the dice do.
+    fn is_so(&mut self, holds: Holds) -> bool {
+        match holds {
             Holds::Yes => true,
             Holds::No => false,
             Holds::Unknown => self.dice() & 1 == 1,
-        };
-        let (mut reading, mut writing) = (sure(holds.read), sure(holds.write));
+        }
+    }
+
+    /// Looks what the levels ask for.
+    fn look(&mut self, now: u64) {
+        let holds = self.control.now();
+        let (mut reading, mut writing) = (self.is_so(holds.read), self.is_so(holds.write));
         if let Some(dynamic) = &self.dynamic {
             reading &= dynamic.column_open && !dynamic.early_write;
             writing &= dynamic.column_open && dynamic.row_open;
+        } else {
+            let latched = self.is_so(holds.latch);
+            if std::mem::replace(&mut self.latched, latched) && !latched {
+                self.move_address(now);
+            }
         }
         if writing != self.writing {
             self.writing = writing;
@@ -383,28 +425,34 @@ impl MemoryChip {
             } else {
                 self.data_due = u64::MAX;
                 self.late.2 = u64::MAX;
-                self.stage_due = if self.enabled { now + self.timing.disable } else { u64::MAX };
+                self.stage_due = if self.enabled { now + self.timing.turn_off } else { u64::MAX };
             }
         }
     }
 
     fn begin_read(&mut self, now: u64) {
-        self.stage_due = if self.enabled { u64::MAX } else { now + self.timing.enable };
-        let valid = match &self.dynamic {
-            Some(dynamic) => dynamic.valid_at(&self.timing, now),
-            None => now + self.timing.access,
-        };
-        self.begin_access(valid);
+        self.begin_access();
+        // At the latest they drive when they know what.
+        let drives = (now + self.timing.turn_on).min(self.data_due);
+        self.stage_due = if self.enabled { u64::MAX } else { drives };
     }
 
-    fn begin_access(&mut self, valid: u64) {
-        self.data_due = valid;
+    /// The addressed word will be sensed as soon as all that it waits for has lasted.
+    fn begin_access(&mut self) {
+        let timing = &self.timing;
+        self.data_due = match &self.dynamic {
+            Some(dynamic) => dynamic.valid_at(timing).max(self.enable_at + timing.enable),
+            None => (self.address_at + timing.access)
+                .max(self.select_at + timing.select)
+                .max(self.enable_at + timing.enable),
+        };
         self.late.2 = u64::MAX;
     }
 
     fn end_write(&mut self, now: u64) {
         let lasted = now - self.write_since;
-        if lasted >= self.timing.write {
+        let stood = now - self.data_at;
+        if lasted >= self.timing.write && stood >= self.timing.setup {
             self.store(now);
         } else if lasted > 0 {
             self.violations += 1;
@@ -413,7 +461,7 @@ impl MemoryChip {
             self.cells.write_short(self.at, data, seed, now);
         }
         if self.reading {
-            self.begin_access(now + self.timing.access);
+            self.begin_access();
         }
     }
 
@@ -424,6 +472,9 @@ impl MemoryChip {
 
     fn store(&mut self, now: u64) {
         let data = self.data_taken();
+        if self.dynamic.is_some() {
+            self.violations += u64::from(now - self.data_at < self.timing.setup);
+        }
         if self.dynamic.as_ref().is_none_or(Dynamic::is_ready) {
             self.cells.write(self.at, data, now);
         }
@@ -463,7 +514,7 @@ impl MemoryChip {
         } else {
             self.dice() as u32
         };
-        let word = self.data_lines.through(word) & self.mask;
+        let word = (self.data_lines.through(word) ^ self.inverted) & self.mask;
         let late = match self.cells.slow(self.at) {
             Some((bits, factor)) => {
                 let more = self.timing.access * u64::from(factor - 1);
