@@ -261,3 +261,19 @@ fn address_faults_act_on_rows_and_on_columns() {
     write(&mut bench, 1, 2, 0);
     assert_eq!((read(&mut bench, 2, 1), read(&mut bench, 1, 2)), (1, 0), "row 2, column 1");
 }
+
+/// TMS4164-15: the row strobe is low for 150 ns at least and high for 100 ns.
+#[test]
+fn a_row_strobe_that_is_too_short_is_counted() {
+    for (low, high, count) in [(150, 100, 0), (140, 100, 2), (150, 90, 1)] {
+        let mut bench = MemoryBench::new("64KX1T", &[]);
+        bench.wait(200_000);
+        for _ in 0..2 {
+            bench.set("/RAS", false);
+            bench.wait(low);
+            bench.set("/RAS", true);
+            bench.wait(high);
+        }
+        assert_eq!(bench.counters().memory_violations, count, "{low} ns low, {high} ns high");
+    }
+}

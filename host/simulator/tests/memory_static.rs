@@ -248,3 +248,42 @@ fn a_fault_that_the_memory_has_no_place_for_is_refused() {
         "\"address line 1 stuck at 0\": 7400 has no memory"
     );
 }
+
+/// HM62256-10: 50 ns from the output enable, 100 ns from the address and the selection.
+#[test]
+fn an_output_enable_is_faster_than_an_address() {
+    let mut bench = MemoryBench::new("32KX8", &[]);
+    bench.write(5, 0x00);
+    bench.set_address(5);
+    bench.set("/CS", false);
+    bench.wait(20_000);
+    bench.set("/OE", false);
+    let valid = valid_after(&mut bench, 0x00, 500);
+    assert!((50..100).contains(&valid), "{valid}");
+    bench.set("/OE", true);
+    bench.set("/CS", true);
+    bench.wait(20_000);
+    bench.set("/OE", false);
+    bench.set("/CS", false);
+    let valid = valid_after(&mut bench, 0x00, 500);
+    assert!((100..150).contains(&valid), "{valid}");
+}
+
+/// HM62256-10: data stand for 40 ns before the end of a write.
+#[test]
+fn data_that_come_too_late_in_a_write_are_counted() {
+    for (before, count) in [(50, 0), (20, 1)] {
+        let mut bench = MemoryBench::new("32KX8", &[]);
+        bench.write(5, 0x00);
+        bench.set_data(0x00);
+        bench.set("/WE", false);
+        bench.set("/CS", false);
+        bench.wait(100);
+        bench.set_data(0xFF);
+        bench.wait(before);
+        bench.set("/WE", true);
+        bench.set("/CS", true);
+        bench.release_data();
+        assert_eq!(bench.counters().memory_violations, count);
+    }
+}

@@ -53,6 +53,12 @@ memory 32768 x 8
   read    while CS & OE & ~WE
   write   while CS & WE
 grade   -10 100ns
+timing
+  select  100ns
+  enable  50ns
+  release 35ns
+  write   60ns
+  setup   40ns
 
 part    32X8
 title   32 x 8 read-only memory, a part for tests
@@ -80,4 +86,13 @@ memory 65536 x 1
   write   while RAS & CAS & W
 grade   -15 150ns
 refresh 256 rows in 4ms
+
+part    64KX1T like 64KX1
+title   65536 x 1 dynamic RAM with its times
+source  TI TMS4164 data sheet, times of the -15 (from memory)
+grade   -15 150ns
+timing
+  row       150ns
+  precharge 100ns
+  setup     10ns
 ";
