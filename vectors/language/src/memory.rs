@@ -158,29 +158,29 @@ pub struct Memory {
 }
 
 impl Memory {
-    /// The access time of a mark in nanoseconds. Where `prefix` names a maker with an own reading
-    /// of the mark, that reading counts; where none is named and the makers' readings differ,
-    /// there is none.
-    pub fn access_ns(&self, prefix: Option<&str>, mark: &str) -> Option<u32> {
+    /// What a mark means: who reads it so, with nothing for the usual reading, and nanoseconds.
+    pub fn readings(&self, mark: &str) -> Vec<(Option<&str>, u32)> {
         let of = |grades: &[(String, u32)]| {
             grades.iter().find(|(known, _)| known == mark).map(|(_, ns)| *ns)
         };
-        let own = |known: &MakerGrade| prefix.is_some_and(|prefix| known.prefix == prefix);
-        if let Some(maker) = self.maker_grades.iter().find(|maker| own(maker))
-            && let Some(ns) = of(&maker.grades)
-        {
-            return Some(ns);
+        let makers = self.maker_grades.iter();
+        let makers = makers.map(|maker| (Some(maker.prefix.as_str()), of(&maker.grades)));
+        let all = std::iter::once((None, of(&self.grades))).chain(makers);
+        all.filter_map(|(prefix, ns)| Some((prefix, ns?))).collect()
+    }
+
+    /// The access time of a mark in nanoseconds. `prefix` is the maker's letters in front of the
+    /// number, where they are known: a maker's own reading counts for its chips and no others.
+    /// Without them a mark that is read in different ways has no time.
+    pub fn access_ns(&self, prefix: Option<&str>, mark: &str) -> Option<u32> {
+        let readings = self.readings(mark);
+        let own = readings.iter().find(|(maker, _)| maker.is_some() && *maker == prefix);
+        let usual = readings.iter().find(|(maker, _)| maker.is_none());
+        if prefix.is_some() {
+            return own.or(usual).map(|(_, ns)| *ns);
         }
-        if let Some(ns) = of(&self.grades) {
-            return Some(ns);
-        }
-        let mut readings: Vec<u32> =
-            self.maker_grades.iter().filter_map(|maker| of(&maker.grades)).collect();
-        readings.dedup();
-        match readings[..] {
-            [ns] if prefix.is_none() => Some(ns),
-            _ => None,
-        }
+        let (_, first) = readings.first()?;
+        readings.iter().all(|(_, ns)| ns == first).then_some(*first)
     }
 
     /// A time in nanoseconds of the grade with an access time, which is the part's grade of that

@@ -151,10 +151,14 @@ impl Reader<'_> {
             .iter()
             .flat_map(|line| {
                 self.text[line.start..line.end]
-                    .split(|c: char| !c.is_ascii_alphanumeric() && c != '_' && c != '/')
+                    .split(|c: char| !c.is_ascii_alphanumeric() && !"_/.".contains(c))
             })
             .filter(|word| !word.is_empty())
             .map(|word| variables.fill(word))
+            .flat_map(|word| {
+                let ends = word.split_once("..");
+                ends.and_then(|(first, last)| words::range(first, last)).unwrap_or(vec![word])
+            })
             .collect();
         Kind::Broken(names)
     }
