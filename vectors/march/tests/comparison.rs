@@ -29,11 +29,10 @@ const TABLE: &str = "
 
 /// Cells of the table that the definitions of the faults do not give: march, class, printed.
 ///
-/// In March B each (rx, …) element leaves or finds one of the aggressor's values only, so that a
-/// conditional fault of the victim shows for six of eight conditions, as its CFst, which is printed
-/// as 6/8. PMOVI reads each cell again after the write, in both orders and with both values of the
-/// other cells, as it must to find DRDF, which is printed as 2/2. March SR reads twice in a row
-/// only with all other cells alike.
+/// March B never reads a 0 below a cell that holds 1, nor a 1 above a cell that holds 0, so that it
+/// finds six of eight CFrd and CFir, as it does of CFst, which is printed as 6/8. PMOVI ends four
+/// elements with a read, and the first read of the next element shows what three of these flipped,
+/// in both orders of the cells. March SR reads twice in a row only while all cells hold the same.
 const LEFT_OUT: [(&str, Class, usize); 6] = [
     ("b", Class::DisturbRead, 7),
     ("b", Class::CoupledTransition, 4),

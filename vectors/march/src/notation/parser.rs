@@ -287,7 +287,7 @@ impl Parser<'_, '_> {
         let (Some(size), false) = (size, number.is_empty()) else {
             let suggestion = match unit {
                 "" => Some(format!("did you mean `{number}ms`?")),
-                _ if unit.starts_with('.') => Some("write a part of a unit in the next".into()),
+                _ if unit.starts_with('.') => Some("write it in the next smaller unit".into()),
                 _ => None,
             };
             self.sink.say(at, format!("`{text}` is no time"), A_TIME, suggestion);
