@@ -5,6 +5,7 @@ mod commands;
 mod drawing;
 mod exit;
 mod functions;
+mod health;
 mod interrupt;
 mod library;
 mod output;
@@ -49,6 +50,7 @@ fn name(command: &Command) -> &'static str {
         Command::Lint(_) => "lint",
         Command::Testers(_) => "testers",
         Command::Fixture(_) => "fixture",
+        Command::Stored(_) => "stored",
     }
 }
 
@@ -64,6 +66,7 @@ fn run(cli: &Cli, out: &mut Output) -> Result<Status, Failure> {
         Command::Lint(args) => commands::lint::run(args, &cli.general, out),
         Command::Testers(_) => commands::testers::run(out),
         Command::Fixture(args) => commands::fixture::run(args, out),
+        Command::Stored(args) => commands::stored::run(args, &cli.general, out),
     }
 }
 

@@ -10,5 +10,6 @@ pub mod screen;
 pub mod selftest;
 pub mod show;
 pub mod simulate;
+pub mod stored;
 pub mod testers;
 pub mod trace;

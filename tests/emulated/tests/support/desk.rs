@@ -4,8 +4,8 @@ use dipsift_bench::{Bench, Report};
 use dipsift_emulated::{Line, Machine, Sources};
 use dipsift_language::{Family, Part};
 use dipsift_link::Link;
-use dipsift_simulator::{Chip, Counters, Defect};
-use dipsift_tests::desk::library;
+use dipsift_simulator::{Counters, Defect};
+use dipsift_tests::desk::chip;
 use std::sync::Arc;
 
 /// The parts that come first, one of each kind of logic.
@@ -52,11 +52,7 @@ impl Desk {
     ) -> Result<Report, String> {
         let prepared =
             self.bench.prepare(part, family).map_err(|refused| refused.sentences.join("; "))?;
-        let chip = Chip::new(Arc::clone(part), family, seed)
-            .map_err(|error| error.to_string())?
-            .at_shift(prepared.placement.shift)
-            .replaced(defects, |number| library().part(number).cloned())
-            .map_err(|error| error.to_string())?;
+        let chip = chip(&prepared, defects, seed)?;
         let socket = self.machine().board_mut().fixture_mut().socket_mut();
         socket.insert(chip, defects).map_err(|error| error.to_string())?;
         let report = self.bench.check(&prepared, seated);
