@@ -1,6 +1,6 @@
 //! The board's connectors against its symbol in Debian's `kicad-symbols`.
 
-use dipsift_nucleo_f429zi::connectors::{CONTACTS, Connector};
+use dipsift_nucleo_f429zi::connectors::{CONTACTS, Connector, GROUND, SUPPLY_3V3};
 use dipsift_tests::Check;
 use dipsift_tests::kicad::Symbols;
 
@@ -23,6 +23,14 @@ fn contacts_are_those_of_the_boards_symbol() -> Check {
         });
         if !agrees {
             wrong.push(format!("{pin} {contact:?}: {theirs:?}"));
+        }
+    }
+    let power = GROUND.iter().map(|at| (*at, "GND")).chain([(SUPPLY_3V3, "3V3")]);
+    for ((connector, number), ours) in power {
+        let first = if connector == Connector::Cn11 { 0 } else { 72 };
+        let theirs = symbol.pins.get(&(first + number)).map(|pin| pin.name.as_str());
+        if theirs.map(|name| name.trim_start_matches('+')) != Some(ours) {
+            wrong.push(format!("{ours} {connector:?} {number}: {theirs:?}"));
         }
     }
     if wrong.is_empty() { Ok(()) } else { Err(wrong.join("\n")) }

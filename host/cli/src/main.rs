@@ -67,7 +67,7 @@ fn run(cli: &Cli, out: &mut Output) -> Result<Status, Failure> {
         Command::Lint(args) => commands::lint::run(args, &cli.general, out),
         Command::March(args) => commands::march::run(args, out),
         Command::Testers(_) => commands::testers::run(out),
-        Command::Fixture(args) => commands::fixture::run(args, out),
+        Command::Fixture(args) => commands::fixture::run(args, &cli.general, out),
         Command::Stored(args) => commands::stored::run(args, &cli.general, out),
     }
 }

@@ -49,7 +49,7 @@ impl Default for Fixture {
             driver_ohms: 50.0,
             light_ohms: f64::from(fixture::LIGHT_KEEPER_OHMS),
             firm_ohms: f64::from(fixture::FIRM_KEEPER_OHMS),
-            switch_ohms: 0.5,
+            switch_ohms: f64::from(fixture::SWITCH_MILLIOHMS) * 1e-3,
             leak_ohms: 10e6,
             node_farads: 60e-12,
             // 0.3 and 0.7 of 3.3 V, STM32F405/407 data sheet, from memory.

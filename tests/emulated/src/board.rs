@@ -3,12 +3,16 @@
 use crate::clocks::{Clocks, Sources};
 use crate::converter::Converter;
 use crate::core_registers::{CoreRegisters, Wanted};
+use crate::flash::Flash;
 use crate::lines::Lines;
 use crate::ports::{PORTS, Ports, index};
-use crate::serial::{Serial, Stored};
+use crate::serial::{Received, Serial, Stored};
 use crate::watchdog::Watchdog;
 use crate::{Fixture, Trouble};
-use dipsift_nucleo_f429zi::map::{BUTTON, LIMITER_FAULT, Pin, Port, SERIAL_RX, SERIAL_TX};
+use dipsift_nucleo_f429zi::map::{
+    BLEEDER, BUTTON, FEEDS, FIRM_ENABLE, GROUNDS, LAMP_GO, LAMP_NO_GO, LAMP_NOT_DECIDED,
+    LIGHT_ENABLE, LIMITER_FAULT, Pin, Port, SERIAL_RX, SERIAL_TX, SOCKET, SUPPLY_ENABLE,
+};
 
 /// Numbers of interrupts (ST RM0090, vector table).
 pub(crate) const DETECTOR: u32 = 1;
@@ -41,6 +45,7 @@ pub struct Board {
     pub(crate) serial: Serial,
     pub(crate) lines: Lines,
     pub(crate) core: CoreRegisters,
+    pub(crate) flash: Flash,
     pub(crate) watchdog: Watchdog,
     converters: [Converter; 2],
     converter_clock: u32,
@@ -59,7 +64,15 @@ pub struct Board {
     pub(crate) asserted: bool,
     /// The stretches without interrupts; only while they are watched.
     pub(crate) masked: Option<Masked>,
+    /// When the run ends, in cycles.
+    pub(crate) stop_at: u64,
+    /// Whether idle rounds are passed over, and whether this round has changed a pin.
+    skips: bool,
+    moved: bool,
 }
+
+/// How far an idle round is passed over at most.
+const SKIP_NS: u64 = 50_000;
 
 /// How long the processor takes no interrupt, masked or in a handler, in cycles.
 #[derive(Clone, Copy, Debug, Default)]
@@ -80,7 +93,7 @@ impl Masked {
 }
 
 impl Board {
-    pub(crate) fn new(fixture: Fixture) -> Self {
+    pub(crate) fn new(fixture: Fixture, flash: Flash) -> Self {
         Self {
             cycles: 0,
             instructions: 0,
@@ -89,6 +102,7 @@ impl Board {
             serial: Serial::new(),
             lines: Lines::new(false),
             core: CoreRegisters::default(),
+            flash,
             watchdog: Watchdog::new(),
             converters: [Converter::new(), Converter::new()],
             converter_clock: 0,
@@ -102,6 +116,9 @@ impl Board {
             applied: None,
             asserted: false,
             masked: None,
+            stop_at: 0,
+            skips: false,
+            moved: false,
         }
     }
 
@@ -114,6 +131,8 @@ impl Board {
         let fresh = Serial::new();
         let old = std::mem::replace(&mut self.serial, fresh);
         (self.serial.incoming, self.serial.outgoing) = (old.incoming, old.outgoing);
+        self.serial.received = old.received;
+        self.flash.reset();
         self.lines = Lines::new(false);
         self.core = CoreRegisters::default();
         self.watchdog = Watchdog::new();
@@ -161,9 +180,67 @@ impl Board {
         first.is_some_and(|&(due, _)| due <= self.nanoseconds())
     }
 
-    /// Whether a pin is driven high.
-    pub fn is_driven_high(&self, pin: Pin) -> bool {
-        self.ports.driven(pin) == Some(true)
+    /// The lamps: go, no-go, not decided.
+    pub fn lamps(&self) -> [bool; 3] {
+        [LAMP_GO, LAMP_NO_GO, LAMP_NOT_DECIDED].map(|pin| self.ports.driven(pin) == Some(true))
+    }
+
+    /// Whether the rail is discharged.
+    pub fn is_bleeding(&self) -> bool {
+        self.ports.driven(BLEEDER) == Some(true)
+    }
+
+    /// What the ports' registers do that the safe state forbids, pin by pin. Switches that are not
+    /// driven are off by the fixture's resistors, keepers too.
+    pub fn unsafe_pins(&self) -> Vec<String> {
+        let mut found = Vec::new();
+        for (position, pin) in (1..).zip(SOCKET) {
+            if !self.ports.is_input(pin) {
+                found.push(format!("position {position} at {pin} is no input"));
+            }
+        }
+        let feeds = FEEDS.iter().map(|feed| ("feed", feed.switch));
+        let grounds = GROUNDS.iter().map(|ground| ("ground", ground.switch));
+        for (name, pin) in feeds.chain(grounds).chain([("supply", SUPPLY_ENABLE)]) {
+            if self.ports.driven(pin) == Some(true) {
+                found.push(format!("{name} at {pin} is on"));
+            }
+        }
+        for pin in [LIGHT_ENABLE, FIRM_ENABLE] {
+            if self.ports.driven(pin) == Some(false) {
+                found.push(format!("keepers at {pin} are on"));
+            }
+        }
+        found
+    }
+
+    /// Whether the image has started so far that bytes are received.
+    pub fn is_listening(&self) -> bool {
+        self.serial.is_listening() && self.ports.is_serial(SERIAL_RX)
+    }
+
+    /// What has become of the bytes on the line to the board.
+    pub fn received(&self) -> Received {
+        self.serial.received
+    }
+
+    /// Passes over rounds of the image's loop in which nothing comes and nothing changes, or no
+    /// longer does: time goes on, by 50 µs at most, to where the next byte comes. The order of what
+    /// happens stays, its times get coarser. Off at first.
+    pub fn skip_idle_rounds(&mut self, skips: bool) {
+        self.skips = skips;
+    }
+
+    /// The image's loop has come round.
+    fn come_round(&mut self) {
+        let moved = std::mem::take(&mut self.moved);
+        if !self.skips || moved || self.serial.unread > 0 || self.asserted {
+            return;
+        }
+        let now = self.nanoseconds();
+        let due = self.serial.due().min(self.flash.due()).min(now + SKIP_NS);
+        let skipped = self.clocks.cycles(due.saturating_sub(now));
+        self.cycles = (self.cycles + skipped).min(self.stop_at).max(self.cycles);
     }
 
     fn converter_hertz(&self) -> u64 {
@@ -174,6 +251,7 @@ impl Board {
     fn touched(&mut self) -> Result<(), Trouble> {
         self.fixture.advance_to(self.clocks.nanoseconds(self.cycles));
         self.fixture.update(&self.ports)?;
+        self.moved = true;
         self.limiter_moved();
         Ok(())
     }
@@ -211,6 +289,7 @@ impl Board {
                 return Some(stored);
             }
         }
+        self.settle_flash();
         if self.watchdog.due() <= now {
             self.wanted_reset = Some(Reset::Watchdog);
         }
@@ -230,7 +309,7 @@ impl Board {
             .converters
             .iter()
             .map(Converter::due)
-            .chain([self.serial.due(), self.watchdog.due()])
+            .chain([self.serial.due(), self.watchdog.due(), self.flash.due()])
             .min()
             .unwrap_or(u64::MAX);
         self.next_event = if due == u64::MAX {
@@ -281,9 +360,42 @@ impl Board {
         Ok((part, offset))
     }
 
+    fn settle_flash(&mut self) {
+        if self.flash.tick(self.nanoseconds()) {
+            self.wanted_reset = Some(Reset::PowerOn);
+        }
+    }
+
+    /// The bus waits while the second bank is written.
+    fn wait_for_flash(&mut self) {
+        if self.flash.due() < u64::MAX {
+            let left = self.flash.due().saturating_sub(self.nanoseconds());
+            self.cycles += self.clocks.cycles(left) + 1;
+            self.settle_flash();
+        }
+    }
+
+    /// A read of the second bank of the flash by the processor.
+    pub(crate) fn load(&mut self, at: usize, size: usize) -> Result<u64, Trouble> {
+        self.wait_for_flash();
+        self.flash.load(at, size)
+    }
+
+    /// A write to it.
+    pub(crate) fn store(&mut self, at: usize, size: usize, value: u32) {
+        self.wait_for_flash();
+        self.flash.store(at, size, value, self.nanoseconds());
+        self.next_event = self.cycles;
+    }
+
     fn input(&mut self, port: usize) -> u32 {
-        self.fixture.advance_to(self.nanoseconds());
-        let levels = self.fixture.levels();
+        let socket = [Port::D, Port::E, Port::F].into_iter().any(|other| index(other) == port);
+        let levels = if socket {
+            self.fixture.advance_to(self.nanoseconds());
+            self.fixture.levels()
+        } else {
+            0
+        };
         let outside = |pin: Pin| -> bool {
             match pin {
                 BUTTON => self.button,
@@ -321,7 +433,11 @@ impl Board {
             Part::Port(port) if offset == 0x10 => Ok(self.input(port)),
             Part::Port(port) => self.ports.read(port, offset),
             Part::Clocks => self.clocks.read(offset, self.cycles),
-            Part::Flash => self.clocks.read_flash(offset),
+            Part::Flash if matches!(offset, 0x00 | 0x14) => self.clocks.read_flash(offset),
+            Part::Flash => {
+                self.settle_flash();
+                self.flash.read(offset)
+            }
             Part::Stream => self.serial.read_stream(offset),
             Part::Core => self.core.read(offset, self.cycles),
         }
@@ -333,7 +449,14 @@ impl Board {
         let now = self.nanoseconds();
         match part {
             // What is due moves to a later time only.
-            Part::Watchdog => return self.watchdog.write(offset, value, now),
+            Part::Watchdog => {
+                let fed = self.watchdog.fed;
+                self.watchdog.write(offset, value, now)?;
+                if self.watchdog.fed != fed {
+                    self.come_round();
+                }
+                return Ok(());
+            }
             Part::Serial => {
                 self.serial.write(offset, value, now, self.clocks.first_bus_hertz())?;
             }
@@ -348,17 +471,27 @@ impl Board {
             Part::Routing => self.lines.write_routing(offset, value)?,
             Part::External => self.lines.write_external(offset, value)?,
             Part::Port(port) => {
-                self.ports.write(port, offset, value)?;
+                let changed = self.ports.write(port, offset, value)?;
                 if let Some(applied) = &mut self.applied
                     && port == index(Port::E)
                     && offset == 0x18
                 {
                     applied.push((self.instructions, self.cycles));
                 }
-                return self.touched();
+                return if changed { self.touched() } else { Ok(()) };
             }
             Part::Clocks => self.clocks.write(offset, value, self.cycles)?,
-            Part::Flash => self.clocks.write_flash(offset, value)?,
+            Part::Flash if offset == 0x00 => {
+                self.clocks.write_flash(offset, value)?;
+                self.flash.access(value)?;
+            }
+            Part::Flash => {
+                // The bus waits for a running operation with the control register only.
+                if offset == 0x10 {
+                    self.wait_for_flash();
+                }
+                self.flash.write(offset, value, self.clocks.nanoseconds(self.cycles))?;
+            }
             Part::Stream => self.serial.write_stream(offset, value)?,
             Part::Core => match self.core.write(offset, value, self.cycles)? {
                 Wanted::Nothing => {}
@@ -390,3 +523,7 @@ enum Part {
 }
 
 const _: () = assert!(PORTS == 7);
+
+#[cfg(test)]
+#[path = "board_tests.rs"]
+mod tests;

@@ -217,7 +217,8 @@ impl Clocks {
 
     pub(crate) fn write_flash(&mut self, offset: u32, value: u32) -> Result<(), Trouble> {
         match offset {
-            0x00 => self.acr = value & 0x1f0f,
+            // Wait states, prefetch, caches and their resets.
+            0x00 if value & !0x1f0f == 0 => self.acr = value,
             _ => return Err(Trouble::unmodelled("FLASH", offset)),
         }
         Ok(())

@@ -2,6 +2,7 @@
 //! protection.
 
 use crate::Trouble;
+use crate::board::{CONVERTERS, DETECTOR, LIMITER};
 
 /// What a write asks of the machine.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -41,6 +42,9 @@ const KEY: u32 = 0x05fa << 16;
 const RESET: u32 = 1 << 2;
 
 impl CoreRegisters {
+    /// The interrupts that are modelled, by words.
+    const MODELLED: [u32; 3] = [1 << DETECTOR | 1 << CONVERTERS, 1 << (LIMITER - 32), 0];
+
     pub(crate) fn is_enabled(&self, interrupt: u32) -> bool {
         self.enabled[interrupt as usize / 32] >> (interrupt % 32) & 1 == 1
     }
@@ -81,7 +85,13 @@ impl CoreRegisters {
                 }
                 self.dwt = value;
             }
-            ISER..=0xe000_e108 => self.enabled[(address - ISER) as usize / 4] |= value,
+            ISER..=0xe000_e108 => {
+                let word = (address - ISER) as usize / 4;
+                if value & !Self::MODELLED[word] != 0 {
+                    return Err(Trouble::unmodelled("NVIC", address));
+                }
+                self.enabled[word] |= value;
+            }
             CPACR => self.coprocessors = value,
             AIRCR if value & 0xffff_0000 == KEY && value & RESET != 0 => return Ok(Wanted::Reset),
             MPU_RBAR if value & 0x1f == 0x10 => self.base = value & !0x1f,

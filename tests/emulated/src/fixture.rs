@@ -39,7 +39,7 @@ pub struct Fixture {
     /// The hardware limiter has acted and holds.
     limited: bool,
     fine: bool,
-    power_ons: Vec<PowerOn>,
+    power_ons: Vec<(u64, PowerOn)>,
     /// The supply current, until something changes.
     current: Option<Microamps>,
 }
@@ -79,8 +79,8 @@ impl Fixture {
         &mut self.socket
     }
 
-    /// Every time at which the feed was turned on.
-    pub fn power_ons(&self) -> &[PowerOn] {
+    /// Every time at which the feed was turned on, in nanoseconds.
+    pub fn power_ons(&self) -> &[(u64, PowerOn)] {
         &self.power_ons
     }
 
@@ -187,7 +187,7 @@ impl Fixture {
         (self.supply, self.grounds) = (supply, grounds);
         self.current = None;
         if let Some(power_on) = supply {
-            self.power_ons.push(power_on);
+            self.power_ons.push((self.socket.now().0, power_on));
         } else if grounds.is_empty() {
             self.socket.disconnect();
             return Ok(());

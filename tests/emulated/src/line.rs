@@ -30,6 +30,11 @@ impl Line {
         &mut self.machine
     }
 
+    /// When the last byte that was sent will have come in, in nanoseconds; 0 where all have.
+    pub fn sent_by(&self) -> u64 {
+        self.machine.board().serial.incoming.back().map_or(0, |&(due, _)| due)
+    }
+
     /// Whether bytes are still on their way to the board.
     pub fn is_sending(&self) -> bool {
         !self.machine.board().serial.incoming.is_empty()

@@ -2,12 +2,13 @@
 
 use crate::board::Reset;
 use crate::exceptions::{EXTERNAL, HARD_FAULT, NMI, active, enter, leave, register};
-use crate::image::{FLASH, FLASH_SIZE};
+use crate::flash::{BANK, BANK_SIZE, Flash};
+use crate::image::FLASH;
 use crate::thumb::{Cost, cost};
 use crate::{Board, Fixture, Image, Sources, Trouble};
 use std::cell::{Cell, RefCell};
 use std::rc::Rc;
-use unicorn_engine::{Arch, ArmCpuModel, Mode, Prot, RegisterARM, Unicorn, uc_error};
+use unicorn_engine::{Arch, ArmCpuModel, HookType, Mode, Prot, RegisterARM, Unicorn, uc_error};
 
 /// The memory in one piece (ST DS9405).
 const RAM: u64 = 0x2000_0000;
@@ -38,7 +39,8 @@ pub struct Counts {
 
 #[derive(Default)]
 struct Shared {
-    stop_at: Cell<u64>,
+    /// Where a write went that the memory does not take.
+    refused: Cell<u64>,
     exception: Cell<Option<u32>>,
     stop_for_output: Cell<bool>,
 }
@@ -50,6 +52,17 @@ pub struct Machine {
     shared: Rc<Shared>,
     counts: Counts,
     last_reset: Reset,
+    last_fault: Option<Fault>,
+    left_at_reset: Vec<String>,
+}
+
+/// Where a fault was, and how the emulator names its cause.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Fault {
+    /// The instruction, or one before it in its block.
+    pub address: u32,
+    /// The cause.
+    pub cause: String,
 }
 
 fn emulator(error: uc_error) -> Trouble {
@@ -60,15 +73,18 @@ impl Machine {
     /// A board that was just switched on, its memory in a random state, its clock sources as
     /// given.
     pub fn new(image: Image, fixture: Fixture, sources: Sources) -> Result<Self, Trouble> {
-        let mut board = Board::new(fixture);
+        let first = BANK_SIZE;
+        let second = Flash::new(image.flash[first..].to_vec());
+        let mut board = Board::new(fixture, second);
         board.clocks.sources = sources;
         let core = Unicorn::new_with_data(Arch::ARM, Mode::THUMB | Mode::MCLASS, board);
         let mut core = core.map_err(emulator)?;
         core.ctl_set_cpu_model(ArmCpuModel::CORTEX_M4 as i32).map_err(emulator)?;
         let image = Rc::new(image);
         let shared = Rc::new(Shared::default());
-        core.mem_map(FLASH.into(), FLASH_SIZE as u64, Prot::READ | Prot::EXEC).map_err(emulator)?;
-        core.mem_write(FLASH.into(), &image.flash).map_err(emulator)?;
+        core.mem_map(FLASH.into(), first as u64, Prot::READ | Prot::EXEC).map_err(emulator)?;
+        core.mem_write(FLASH.into(), &image.flash[..first]).map_err(emulator)?;
+        map_second_bank(&mut core).map_err(emulator)?;
         core.mem_map(RAM, RAM_SIZE, Prot::ALL).map_err(emulator)?;
         for (base, size) in [PERIPHERALS, PROCESSOR] {
             core.mmio_map(
@@ -96,14 +112,27 @@ impl Machine {
         }
         add_block_hook(&mut core, &image, &shared).map_err(emulator)?;
         let hooked = Rc::clone(&shared);
+        core.add_mem_hook(HookType::MEM_WRITE_PROT, 1, 0, move |_, _, address, _, _| {
+            hooked.refused.set(address);
+            false
+        })
+        .map_err(emulator)?;
+        let hooked = Rc::clone(&shared);
         core.add_intr_hook(move |core, number| {
             hooked.exception.set(Some(number));
             // Nothing can be done about it here; the flag ends the run as well.
             let _ = core.emu_stop();
         })
         .map_err(emulator)?;
-        let mut machine =
-            Self { core, image, shared, counts: Counts::default(), last_reset: Reset::PowerOn };
+        let mut machine = Self {
+            core,
+            image,
+            shared,
+            counts: Counts::default(),
+            last_reset: Reset::PowerOn,
+            last_fault: None,
+            left_at_reset: Vec::new(),
+        };
         machine.power_cycle()?;
         machine.counts = Counts::default();
         Ok(machine)
@@ -130,6 +159,16 @@ impl Machine {
         self.last_reset
     }
 
+    /// What was not safe yet at the moment of the last reset: what the image had left to it.
+    pub fn left_at_reset(&self) -> &[String] {
+        &self.left_at_reset
+    }
+
+    /// The last fault, if there was one.
+    pub fn last_fault(&self) -> Option<&Fault> {
+        self.last_fault.as_ref()
+    }
+
     /// The supply goes and comes: memory is random afterwards, the same each time.
     pub fn power_cycle(&mut self) -> Result<(), Trouble> {
         let mut random = 0x9e37_79b9_u32;
@@ -147,6 +186,7 @@ impl Machine {
     /// Resets the controller. Memory stays.
     pub fn reset(&mut self, reset: Reset) -> Result<(), Trouble> {
         self.last_reset = reset;
+        self.left_at_reset = self.board().unsafe_pins();
         self.counts.resets += 1;
         self.core.mem_protect(RAM, RAM_SIZE, Prot::ALL).map_err(emulator)?;
         self.board_mut().reset(reset)?;
@@ -183,8 +223,10 @@ impl Machine {
             if let Some(trouble) = &self.board().trouble {
                 return Err(trouble.clone());
             }
-            if let Some(reset) = self.board_mut().wanted_reset.take() {
-                self.reset(reset)?;
+            match self.board_mut().wanted_reset.take() {
+                Some(Reset::PowerOn) => self.power_cycle()?,
+                Some(reset) => self.reset(reset)?,
+                None => {}
             }
             if let Some((base, size)) = self.board_mut().closed.take() {
                 let (base, size) = (base.into(), size.into());
@@ -194,10 +236,9 @@ impl Machine {
                 return Ok(());
             }
             self.interrupt()?;
-            let board = self.board();
+            let board = self.board_mut();
             // At a slower clock than this the time comes later: the loop goes on.
-            let left = board.clocks.cycles(until - now).max(1);
-            self.shared.stop_at.set(board.cycles + left);
+            board.stop_at = board.cycles + board.clocks.cycles(until - now).max(1);
             self.go()?;
         }
     }
@@ -229,13 +270,14 @@ impl Machine {
     }
 
     /// A fault that nothing handles but the hard fault's handler.
-    fn fault(&mut self) -> Result<(), Trouble> {
+    fn fault(&mut self, cause: String) -> Result<(), Trouble> {
         let active = active(&self.core).map_err(emulator)?;
+        let address = register(&self.core, RegisterARM::PC).map_err(emulator)?;
         if active == HARD_FAULT || active == NMI {
-            let pc = register(&self.core, RegisterARM::PC).map_err(emulator)?;
-            return Err(Trouble::Lockup(pc));
+            return Err(Trouble::Lockup(address));
         }
         self.counts.faults += 1;
+        self.last_fault = Some(Fault { address, cause });
         // The memory protection is off in the handler.
         self.core.mem_protect(RAM, RAM_SIZE, Prot::ALL).map_err(emulator)?;
         self.except(HARD_FAULT)
@@ -255,8 +297,11 @@ impl Machine {
                 self.board_mut().cycles += 12;
                 leave(&mut self.core).map_err(emulator)
             }
-            (_, Some(_)) => self.fault(),
+            (_, Some(number)) => self.fault(format!("exception {number}")),
             (Ok(()), None) => Ok(()),
+            (Err(uc_error::WRITE_PROT), None) if self.shared.refused.get() < RAM => {
+                Err(Trouble::Misuse("the image writes to the bank that holds it"))
+            }
             (Err(error), None) => match error {
                 uc_error::READ_UNMAPPED
                 | uc_error::WRITE_UNMAPPED
@@ -265,7 +310,7 @@ impl Machine {
                 | uc_error::WRITE_PROT
                 | uc_error::FETCH_PROT
                 | uc_error::INSN_INVALID
-                | uc_error::EXCEPTION => self.fault(),
+                | uc_error::EXCEPTION => self.fault(format!("{error:?}")),
                 _ => Err(emulator(error)),
             },
         }
@@ -290,6 +335,52 @@ impl Machine {
         board.clocks.sources.external = false;
         board.clock_lost = board.clocks.security_on();
         board.look_at_interrupts();
+    }
+
+    /// The second bank's content: what the image keeps over resets and without power.
+    pub fn kept(&self) -> &[u8] {
+        self.board().flash.memory()
+    }
+
+    /// How many words the image has programmed and sectors it has erased.
+    pub fn flash_operations(&self) -> u64 {
+        self.board().flash.operations()
+    }
+
+    /// The power goes in the middle of a word that is programmed or a sector that is erased, after
+    /// so many more that are completed.
+    pub fn cut_power_after(&mut self, operations: Option<u64>) {
+        self.board_mut().flash.cut_power_after(operations);
+    }
+
+    /// Protects sector 12 or another of the second bank against writing, by its number.
+    pub fn protect_sector(&mut self, number: u32) {
+        // Sector 12 has the code 16 (ST RM0090, FLASH_CR).
+        self.board_mut().flash.protect(number + 4);
+    }
+
+    /// Replaces some of the second bank's content, as a programming tool would.
+    pub fn keep(&mut self, at: usize, bytes: &[u8]) {
+        self.board_mut().flash.replace(at, bytes);
+    }
+
+    /// Overwrites the stack that is in use.
+    pub fn spoil_stack(&mut self) -> Result<(), Trouble> {
+        let (stack, top) = (register(&self.core, RegisterARM::SP), self.image.vector(0));
+        let stack = stack.map_err(emulator)?;
+        let garbage = vec![0xff; top.saturating_sub(stack) as usize];
+        self.core.mem_write(stack.into(), &garbage).map_err(emulator)
+    }
+
+    /// Makes the processor execute a narrow instruction next, with this value in r0.
+    pub fn execute(&mut self, instruction: u16, r0: u32) -> Result<(), Trouble> {
+        self.core.reg_write(RegisterARM::R0, r0.into()).map_err(emulator)?;
+        self.go_to_instruction(instruction)
+    }
+
+    /// Makes the processor go to an address where nothing is.
+    pub fn go_astray(&mut self) -> Result<(), Trouble> {
+        self.core.reg_write(RegisterARM::PC, 0x6000_0001).map_err(emulator)
     }
 
     /// Makes the processor meet an undefined instruction next.
@@ -326,6 +417,24 @@ impl Machine {
     }
 }
 
+/// The second bank is the flash controller's: it is read and written as registers are.
+fn map_second_bank(core: &mut Unicorn<'static, Board>) -> Result<(), uc_error> {
+    core.mmio_map(
+        BANK.into(),
+        BANK_SIZE as u64,
+        Some(|core: &mut Unicorn<'_, Board>, at: u64, size: usize| {
+            let board = core.get_data_mut();
+            board.load(at as usize, size).unwrap_or_else(|trouble| {
+                board.trouble.get_or_insert(trouble);
+                0
+            })
+        }),
+        Some(|core: &mut Unicorn<'_, Board>, at: u64, size: usize, value: u64| {
+            core.get_data_mut().store(at as usize, size, value as u32);
+        }),
+    )
+}
+
 /// Costs by address, and what is to be done between two blocks.
 fn add_block_hook(
     core: &mut Unicorn<'static, Board>,
@@ -335,7 +444,7 @@ fn add_block_hook(
     let image = Rc::clone(image);
     let shared = Rc::clone(shared);
     // By half-word of the flash: the size of the block that was looked at, and its cost.
-    let known = RefCell::new(vec![(0_u32, Cost::default()); FLASH_SIZE / 16]);
+    let known = RefCell::new(vec![(0_u32, Cost::default()); BANK_SIZE / 2]);
     core.add_block_hook(1, 0, move |core, address, size| {
         if must_stop(core, &shared) {
             // The block does not run now. Where the emulator cannot stop, the next block asks
@@ -387,7 +496,7 @@ fn add_block_hook(
 /// Whether something waits that is done outside the emulator.
 fn must_stop(core: &Unicorn<'_, Board>, shared: &Shared) -> bool {
     let board = core.get_data();
-    board.cycles >= shared.stop_at.get()
+    board.cycles >= board.stop_at
         || board.trouble.is_some()
         || board.wanted_reset.is_some()
         || board.closed.is_some()

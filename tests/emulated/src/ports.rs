@@ -53,6 +53,11 @@ impl Ports {
         self.mode(pin) == 2 && pin.bit >= 8 && functions >> (4 * (pin.bit - 8)) & 0xf == 7
     }
 
+    /// Whether a pin is an input and nothing else.
+    pub(crate) fn is_input(&self, pin: Pin) -> bool {
+        self.mode(pin) == 0
+    }
+
     /// Whether a pin is an analog input.
     pub(crate) fn is_analog(&self, pin: Pin) -> bool {
         self.mode(pin) == 3
@@ -84,8 +89,10 @@ impl Ports {
         })
     }
 
-    pub(crate) fn write(&mut self, port: usize, offset: u32, value: u32) -> Result<(), Trouble> {
+    /// Whether a register that shows outside has changed.
+    pub(crate) fn write(&mut self, port: usize, offset: u32, value: u32) -> Result<bool, Trouble> {
         let registers = &mut self.0[port];
+        let before = (registers.modes, registers.output, registers.pulls);
         match offset {
             0x00 => registers.modes = value,
             0x08 => registers.speeds = value,
@@ -96,6 +103,6 @@ impl Ports {
             0x24 => registers.functions_high = value,
             _ => return Err(Trouble::unmodelled("GPIO", offset)),
         }
-        Ok(())
+        Ok(before != (registers.modes, registers.output, registers.pulls))
     }
 }

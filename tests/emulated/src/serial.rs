@@ -47,6 +47,20 @@ pub(crate) struct Serial {
     pub(crate) outgoing: VecDeque<(u64, u8)>,
     /// When the transmitter's shift register is free, in nanoseconds.
     free_at: u64,
+    /// Bytes in the buffer since the image has looked at the stream's counter.
+    pub(crate) unread: u64,
+    pub(crate) received: Received,
+}
+
+/// What has become of the bytes that came in.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Received {
+    /// Bytes that are in the buffer or were.
+    pub stored: u64,
+    /// Bytes that came while the receiver or its stream was off, or were overwritten unread.
+    pub lost: u64,
+    /// The most that has waited in the buffer.
+    pub longest: u64,
 }
 
 impl Serial {
@@ -65,7 +79,16 @@ impl Serial {
             incoming: VecDeque::new(),
             outgoing: VecDeque::new(),
             free_at: 0,
+            unread: 0,
+            received: Received::default(),
         }
+    }
+
+    /// Whether a byte would be stored.
+    pub(crate) fn is_listening(&self) -> bool {
+        self.cr1 & (ON | RECEIVER) == ON | RECEIVER
+            && self.cr3 & BY_DMA != 0
+            && self.control & ENABLE != 0
     }
 
     /// When the next byte will have come in, in nanoseconds.
@@ -81,12 +104,19 @@ impl Serial {
         }
         let (_, byte) = self.incoming.pop_front()?;
         if !wired || self.cr1 & (ON | RECEIVER) != ON | RECEIVER {
+            self.received.lost += 1;
             return None;
         }
         if self.cr3 & BY_DMA == 0 || self.control & ENABLE == 0 {
             self.overrun = true;
+            self.received.lost += 1;
             return None;
         }
+        self.unread += 1;
+        self.received.stored += 1;
+        self.received.longest = self.received.longest.max(self.unread);
+        // The oldest is overwritten.
+        self.received.lost += u64::from(self.unread > self.reload.into());
         let stored = Stored { address: self.memory + (self.reload - self.count), byte };
         self.count -= 1;
         if self.count == self.reload / 2 {
@@ -155,11 +185,14 @@ impl Serial {
         Ok(())
     }
 
-    pub(crate) fn read_stream(&self, offset: u32) -> Result<u32, Trouble> {
+    pub(crate) fn read_stream(&mut self, offset: u32) -> Result<u32, Trouble> {
         Ok(match offset {
             0x00 => self.flags,
             0x28 => self.control,
-            0x2c => self.count,
+            0x2c => {
+                self.unread = 0;
+                self.count
+            }
             0x30 => self.peripheral,
             0x34 => self.memory,
             _ => return Err(Trouble::unmodelled("DMA1", offset)),

@@ -2,11 +2,14 @@
 
 mod support;
 
+use dipsift_emulated::Sources;
+use dipsift_language::Family;
 use dipsift_link::Transport;
 use dipsift_tests::desk::library;
 use dipsift_wire::{Answer, Ask, Pins, Step, Window, push_step};
 use std::time::Instant;
 use support::desk::{Desk, family};
+use support::line;
 use support::talk::{Talk, header};
 
 /// Instructions and cycles of a step: the window's steps are alike, so that the median between
@@ -97,6 +100,51 @@ fn instructions_of_a_byte() {
     println!("idle round: {round:.0} instructions; byte received: {each:.1} instructions");
     assert!(each > 1.0, "the bytes were not looked at");
     assert!(each <= BYTE_LIMIT, "{each:.1} of {BYTE_LIMIT} instructions");
+}
+
+/// Times at 168 MHz, from the emulation's cycles: a whole check with a host over the line at
+/// 1 Mbaud, and the same chip checked by the button alone. The limits are for what goes wrong.
+#[test]
+fn board_times() {
+    for (number, name, host_limit_ms, button_limit_ms) in [
+        ("7400", "74LS00", 20.0, 5.0),
+        ("74181", "74LS181", 60.0, 15.0),
+        ("4040", "4040B", 300.0, 100.0),
+    ] {
+        let part = library().part(number).expect("the part is in the library");
+        let family = family(part);
+        let mut desk = Desk::on(line(3, Sources::default()));
+        let (before, since) = (desk.machine().counts(), desk.machine().nanoseconds());
+        let report = desk.check(part, family, &[], 9, false).expect("it can be checked");
+        let ms = (desk.machine().nanoseconds() - since) as f64 * 1e-6;
+        let instructions = desk.machine().counts().instructions - before.instructions;
+        println!(
+            "{number} {}: {} steps, {instructions} instructions, {ms:.1} ms with the line",
+            family.word(),
+            report.steps
+        );
+        assert!(ms < host_limit_ms, "{number}: {ms:.1} of {host_limit_ms} ms");
+
+        let mut talk = Talk::new();
+        talk.insert(number, if name.ends_with('B') { Family::B } else { Family::Ls }, &[]);
+        let armed = talk.ask(Ask::Arm(name.try_into().ok()));
+        assert!(matches!(armed, Some(Answer::Armed(Some(_)))), "{name}: {armed:?}");
+        talk.machine().press(true);
+        while !talk.is_powered() {
+            talk.machine().run(10_000).expect("the board runs");
+        }
+        let start = talk.line.machine().nanoseconds();
+        let mut end = start;
+        // The power comes more than once; the green lamp ends it.
+        while talk.line.machine().board().lamps() != [true, false, false] {
+            talk.machine().run(10_000).expect("the board runs");
+            end = talk.line.machine().nanoseconds();
+            assert!(end < start + 1_000_000_000, "{name} is not go");
+        }
+        let ms = (end - start) as f64 * 1e-6;
+        println!("{name} by the button: {ms:.2} ms from power to verdict");
+        assert!(ms < button_limit_ms, "{name}: {ms:.2} of {button_limit_ms} ms");
+    }
 }
 
 /// Over a whole check, and over a trip with its handler.

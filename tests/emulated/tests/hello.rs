@@ -23,6 +23,8 @@ fn hello() {
     assert!(machine.board().fixture().is_safe());
     let counts = machine.counts();
     println!("hello after {} ns, {counts:?}", machine.nanoseconds());
+    // What a host waits for the first answer, with room.
+    assert!(machine.nanoseconds() < 100_000_000);
     assert_eq!((counts.resets, counts.faults, counts.interrupts), (0, 0, 0));
 }
 

@@ -3,15 +3,17 @@
 
 mod support;
 
-use dipsift_emulated::{PowerOn, Sources};
+use dipsift_emulated::{Line, PowerOn};
 use dipsift_link::Transport;
+use dipsift_nucleo_f429zi::fixture::CURRENT_MAX;
+use dipsift_nucleo_f429zi::map::{FEED_POSITIONS, GROUND_POSITIONS};
 use dipsift_pins::{Positions, Voltage as Volts};
 use dipsift_simulator::position_of;
 use dipsift_wire::{
     Accumulator, Answer, Ask, Header, Kind, MAX_CODE, MAX_FRAME, Pins, Power, Request, Step,
     VERSIONS, Voltage, Window, decode_reply, encode_request, push_step,
 };
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 /// Bytes that are sent, in two halves side by side; `DIPSIFT_HOSTILE_BYTES` overrides it.
 const BYTES: usize = 10_000_000;
@@ -19,6 +21,9 @@ const BYTES: usize = 10_000_000;
 const BURST: usize = 20_000;
 /// How long the answer to a good frame may take.
 const PATIENCE: Duration = Duration::from_millis(100);
+/// How long before the power a program must have come in: a window lasts 200 ms at most, and a
+/// buffer of windows may wait before it.
+const RECENT_NS: u64 = 1_000_000_000;
 
 /// SplitMix64.
 struct Random(u64);
@@ -97,6 +102,19 @@ impl Random {
         code
     }
 
+    /// A request of another kind; the armed program moves now and then.
+    fn other(&mut self) -> Ask {
+        match self.below(7) {
+            0 => Ask::Off,
+            1 => Ask::Status,
+            2 => Ask::Stored { from: self.next() as u16 },
+            3 => Ask::Armed,
+            4 => Ask::Health,
+            5 => Ask::Arm(["", "74LS00", "74LS04", "no such part"][self.below(4)].try_into().ok()),
+            _ => Ask::Arm(None),
+        }
+    }
+
     fn code(&mut self) -> heapless::Vec<u8, MAX_CODE> {
         let mut code = heapless::Vec::new();
         for _ in 0..self.below(200) {
@@ -127,7 +145,7 @@ fn frame(sequence: u16, ask: Ask) -> Vec<u8> {
     encode_request(&Request { sequence, ask }, &mut buffer).expect("it fits").to_vec()
 }
 
-/// What a header's power asks for, where its pins have positions.
+/// What a header's power asks for, if the fixture can do it and the program is one to be accepted.
 fn asked(header: &Header) -> Option<PowerOn> {
     let power = header.power?;
     let place = |pins: Pins| {
@@ -135,11 +153,66 @@ fn asked(header: &Header) -> Option<PowerOn> {
             Some(set | Positions::one(position_of(pin, header.pins, header.shift, false)?))
         })
     };
-    Some(PowerOn {
-        feed: place(power.feed)?,
-        ground: place(power.ground)?,
-        voltage: if power.voltage == Voltage::V5 { Volts::V5 } else { Volts::V3_3 },
-    })
+    let (feed, ground) = (place(power.feed)?, place(power.ground)?);
+    let can =
+        feed.without(FEED_POSITIONS).is_empty() && ground.without(GROUND_POSITIONS).is_empty();
+    if !can || feed.overlaps(ground) || power.limit_ua > CURRENT_MAX.0 {
+        return None;
+    }
+    let voltage = if power.voltage == Voltage::V5 { Volts::V5 } else { Volts::V3_3 };
+    Some(PowerOn { feed, ground, voltage })
+}
+
+/// What is sent without a pause, and what it asks for if it arrives as it is.
+struct Piece {
+    bytes: Vec<u8>,
+    asks: Option<(Vec<u8>, PowerOn)>,
+}
+
+impl Piece {
+    fn new(bytes: Vec<u8>) -> Self {
+        Self { bytes, asks: None }
+    }
+
+    fn begin(sequence: u16, header: Header) -> Self {
+        let asked = asked(&header);
+        let bytes = frame(sequence, Ask::Begin(header));
+        Self { asks: asked.map(|asked| (bytes.clone(), asked)), bytes }
+    }
+
+    fn any(random: &mut Random, sequence: &mut u16) -> Self {
+        *sequence = sequence.wrapping_add(1 + (random.below(8) == 0) as u16);
+        let mut next = match random.below(15) {
+            0 | 1 => Self::new((0..random.below(2_000)).map(|_| random.next() as u8).collect()),
+            2 | 3 => Self::new(vec![1 + random.below(255) as u8; MAX_FRAME + random.below(3_000)]),
+            4..=7 => Self::begin(*sequence, random.header()),
+            8 | 9 => {
+                let mut next = Self::begin(*sequence, random.good_header());
+                *sequence = sequence.wrapping_add(1);
+                let (last, code) = (random.below(3) == 0, random.good_code());
+                let window = Ask::Window(Window { index: 0, last, code });
+                next.bytes.extend(frame(*sequence, window));
+                next
+            }
+            10 => Self::new(frame(*sequence, random.other())),
+            _ => {
+                let (index, last) = (random.below(3) as u32, random.below(4) == 0);
+                let window = Window { index, last, code: random.code() };
+                Self::new(frame(*sequence, Ask::Window(window)))
+            }
+        };
+        match random.below(6) {
+            0 => next.bytes.truncate(random.below(next.bytes.len() + 1)),
+            1 if !next.bytes.is_empty() => {
+                let at = random.below(next.bytes.len());
+                next.bytes[at] ^= 1 << random.below(8);
+            }
+            _ => {}
+        }
+        // What was damaged asks for nothing.
+        next.asks = next.asks.filter(|(begin, _)| next.bytes.starts_with(begin));
+        next
+    }
 }
 
 #[test]
@@ -152,92 +225,84 @@ fn a_second_half_of_hostile_bytes() {
     hostile_bytes(3);
 }
 
+/// Waits for the greeting that answers this; returns how long it took from when the last byte of
+/// the question had come in.
+fn greeted(line: &mut Line, sequence: u16) -> Duration {
+    line.send(&[0]).expect("the line is there");
+    line.send(&frame(sequence, Ask::Hello(VERSIONS))).expect("the line is there");
+    let start = Duration::from_nanos(line.sent_by());
+    let mut input = Accumulator::new();
+    loop {
+        let passed = line.now().saturating_sub(start);
+        assert!(passed < PATIENCE, "no answer");
+        let mut byte = [0];
+        let count = line.receive(&mut byte, PATIENCE).expect("the board runs");
+        if count == 1
+            && let Some(Ok(message)) = input.push(byte[0])
+            && let Ok(reply) = decode_reply(message)
+            && reply.sequence == sequence
+            && matches!(reply.answer, Answer::Hello(_))
+        {
+            return line.now().saturating_sub(start);
+        }
+    }
+}
+
 fn hostile_bytes(seed: u64) {
     let bytes = std::env::var("DIPSIFT_HOSTILE_BYTES")
         .map_or(BYTES, |bytes| bytes.parse().expect("a number of bytes"));
     let bytes = bytes / 2;
-    let mut line = support::line(11, Sources::default());
-    line.machine_mut().run(10_000_000).expect("start-up");
+    let mut line = support::quick_line(11);
     let mut random = Random(seed);
     let mut sequence = 0_u16;
-    let mut allowed = Vec::new();
-    let (mut sent, mut answered, mut slowest) = (0, 0, Duration::ZERO);
+    // When it has come in, and what it asks for.
+    let mut asked: Vec<(u64, PowerOn)> = Vec::new();
+    let (mut sent, mut good, mut slowest, mut programs, mut powered) = (0, 0, Duration::ZERO, 0, 0);
+    let began = Instant::now();
     while sent < bytes {
-        let mut burst = Vec::new();
-        while burst.len() < BURST {
-            sequence = sequence.wrapping_add(1 + (random.below(8) == 0) as u16);
-            let mut next = match random.below(7) {
-                0 => (0..random.below(2_000)).map(|_| random.next() as u8).collect(),
-                1 => vec![1 + random.below(255) as u8; MAX_FRAME + random.below(3_000)],
-                2 | 3 => {
-                    let header = random.header();
-                    allowed.extend(asked(&header));
-                    frame(sequence, Ask::Begin(header))
-                }
-                4 => {
-                    let header = random.good_header();
-                    allowed.extend(asked(&header));
-                    let mut frames = frame(sequence, Ask::Begin(header));
-                    sequence = sequence.wrapping_add(1);
-                    let (last, code) = (random.below(3) == 0, random.good_code());
-                    frames.extend(frame(sequence, Ask::Window(Window { index: 0, last, code })));
-                    frames
-                }
-                _ => {
-                    let (index, last) = (random.below(3) as u32, random.below(4) == 0);
-                    frame(sequence, Ask::Window(Window { index, last, code: random.code() }))
-                }
-            };
-            match random.below(6) {
-                0 => next.truncate(random.below(next.len() + 1)),
-                1 if !next.is_empty() => {
-                    let at = random.below(next.len());
-                    next[at] ^= 1 << random.below(8);
-                }
-                _ => {}
+        let mut burst = 0;
+        while burst < BURST {
+            let piece = Piece::any(&mut random, &mut sequence);
+            line.send(&piece.bytes).expect("the line is there");
+            burst += piece.bytes.len();
+            if let Some((_, power_on)) = piece.asks {
+                programs += 1;
+                asked.push((line.sent_by(), power_on));
             }
-            burst.extend(next);
         }
-        sent += burst.len();
-        line.send(&burst).expect("the line is there");
+        sent += burst;
         while line.is_sending() {
             line.machine_mut().run(1_000_000).expect("the board runs");
             line.arrived();
         }
         sequence = sequence.wrapping_add(1);
-        line.send(&[0]).expect("the line is there");
-        line.send(&frame(sequence, Ask::Hello(VERSIONS))).expect("the line is there");
-        let start = line.now();
-        let mut input = Accumulator::new();
-        let found = loop {
-            let passed = line.now() - start;
-            assert!(passed < PATIENCE, "no answer after {sent} bytes");
-            let mut byte = [0];
-            let count = line.receive(&mut byte, PATIENCE - passed).expect("the board runs");
-            if count == 1
-                && let Some(Ok(message)) = input.push(byte[0])
-                && let Ok(reply) = decode_reply(message)
-                && reply.sequence == sequence
-            {
-                break reply.answer;
-            }
-        };
-        assert!(matches!(found, Answer::Hello(_)), "{found:?}");
-        slowest = slowest.max(line.now() - start);
-        answered += 1;
+        slowest = slowest.max(greeted(&mut line, sequence));
+        good += 1;
         let machine = line.machine();
-        assert!(machine.board().fixture().is_safe(), "after a hello");
+        let board = machine.board();
+        assert!(board.fixture().is_safe() && board.unsafe_pins().is_empty(), "after a hello");
         let counts = machine.counts();
         assert_eq!((counts.faults, counts.resets), (0, 0), "after {sent} bytes");
-        for power_on in machine.board().fixture().power_ons() {
-            assert!(allowed.contains(power_on), "nobody asked for {power_on:?}");
+        assert_eq!(board.received().lost, 0, "after {sent} bytes");
+        for (at, power_on) in &board.fixture().power_ons()[powered..] {
+            let asked = asked.iter().any(|(came, asked)| {
+                asked == power_on && (at.saturating_sub(RECENT_NS)..=*at).contains(came)
+            });
+            assert!(asked, "nobody has asked for {power_on:?} at {at} ns");
         }
+        powered = board.fixture().power_ons().len();
+        let old = machine.nanoseconds().saturating_sub(2 * RECENT_NS);
+        asked.retain(|&(came, _)| came > old);
     }
-    let powered = line.machine().board().fixture().power_ons().len();
+    let machine = line.machine();
     println!(
-        "{sent} bytes, {answered} good frames answered, slowest after {slowest:?}; {powered} times \
-         powered by {} programs",
-        allowed.len()
+        "{sent} bytes in {:.0} s, in {:.0} s of the board's; {good} good frames answered, slowest \
+         after {slowest:?}; {powered} times powered by {programs} programs that ask for power; \
+         longest in the buffer {} bytes",
+        began.elapsed().as_secs_f64(),
+        machine.nanoseconds() as f64 * 1e-9,
+        machine.board().received().longest,
     );
-    assert!(powered > 0, "no hostile program got as far as power");
+    assert!(powered > good / 2, "hardly a hostile program got as far as power");
+    assert!(machine.board().received().stored >= sent as u64);
 }

@@ -128,6 +128,34 @@ pub const CONTACTS: &[Contact] = &[
     at(Port::G, 15, Cn11, 64),
 ];
 
+/// Where the board gives its 3.3 V: the supply of keepers, amplifiers and control pulls, and what
+/// the supervisor watches.
+pub const SUPPLY_3V3: (Connector, u8) = (Cn11, 16);
+
+/// The ground contacts. All are joined on the board; use as many as there are, the socket's ground
+/// comes back through them.
+pub const GROUND: &[(Connector, u8)] = &[
+    (Cn11, 8),
+    (Cn11, 19),
+    (Cn11, 20),
+    (Cn11, 22),
+    (Cn11, 49),
+    (Cn11, 60),
+    (Cn11, 71),
+    (Cn11, 72),
+    (Cn12, 9),
+    (Cn12, 20),
+    (Cn12, 39),
+    (Cn12, 54),
+    (Cn12, 63),
+    (Cn12, 71),
+    (Cn12, 72),
+];
+
+/// Where all of this is from.
+pub const SOURCE: &str =
+    "ST UM1974, ST morpho connectors CN11 and CN12, from memory; compared with kicad-symbols";
+
 /// The contact of a pin in use.
 pub fn contact(pin: Pin) -> Option<Contact> {
     CONTACTS.iter().copied().find(|contact| contact.pin == pin)
@@ -149,5 +177,9 @@ mod tests {
             assert!(seen.insert((found.connector.name(), found.number)), "{found:?}");
         }
         assert_eq!(seen.len(), CONTACTS.len(), "a contact is listed for nothing");
+        for (connector, number) in GROUND.iter().chain([&SUPPLY_3V3]) {
+            assert!((1..=72).contains(number));
+            assert!(seen.insert((connector.name(), *number)), "{connector:?} {number}");
+        }
     }
 }

@@ -6,10 +6,15 @@
 
 use crate::fixture::{
     DIVIDER_OHMS, DRIVE_MILLIVOLTS, FIRM_KEEPER_OHMS, INPUT_MAX_MILLIVOLTS, SERIES_OHMS,
-    SUPERVISOR_MILLIVOLTS,
 };
 use crate::map::{Pin, Port};
 use dipsift_pins::POSITIONS;
+
+mod margins;
+mod uses;
+
+pub use margins::{MARGINS, Margin, Unit};
+pub use uses::{Duty, Unfit, unfit};
 
 /// How a pin is built.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -39,7 +44,9 @@ pub const PIN_MICROAMPS: Limit = Limit { value: 25_000, source: "ST DocID022152,
 /// The most into or out of all pins together.
 pub const ALL_PINS_MICROAMPS: Limit =
     Limit { value: 120_000, source: "ST DS9405, current characteristics, from memory" };
-/// The most that may be drawn out of a pin below ground.
+/// The most that may be injected: out of any pin below ground, or into one that is not five-volt
+/// tolerant above the supply. Nothing may be forced into a five-volt tolerant pin: it has its
+/// voltage limit instead.
 pub const INJECTED_MICROAMPS: Limit = Limit { value: 5_000, source: "ST DocID022152, table 12" };
 /// The most over all pins that may be injected.
 pub const ALL_INJECTED_MICROAMPS: Limit =
@@ -49,6 +56,16 @@ pub const PC13_MICROAMPS: Limit = Limit { value: 3_000, source: "ST DocID022152,
 
 /// Pins that are not five-volt tolerant (ST DS9405, pin definitions, from memory).
 const TTA: [Pin; 2] = [Pin { port: Port::A, bit: 4 }, Pin { port: Port::A, bit: 5 }];
+
+/// Pins that the backup domain's switch supplies (the same table, note on PC13 to PC15).
+fn is_weak(pin: Pin) -> bool {
+    pin.port == Port::C && pin.bit >= 13
+}
+
+/// The most into or out of a pin.
+pub fn allowed_microamps(pin: Pin) -> u32 {
+    if is_weak(pin) { PC13_MICROAMPS.value } else { PIN_MICROAMPS.value }
+}
 
 /// How a pin in use is built.
 pub fn kind(pin: Pin) -> Kind {
@@ -93,120 +110,22 @@ pub const LARGEST_CHIP_MICROAMPS: u32 =
 /// Through the divider into the clamp of a measured pin of an unpowered controller.
 pub const UNPOWERED_DIVIDER_MICROAMPS: u32 = INPUT_MAX_MILLIVOLTS as u32 * 1_000 / DIVIDER_OHMS;
 
+/// The most into a pin of a position through its series resistor if the full input stood there
+/// while the controller has no supply, with nothing but the pin's own clamp to hold it. The maker
+/// allows no current into such a pin at all, which is why the supervisor must prevent it.
+pub const UNPOWERED_POSITION_MICROAMPS: u32 = SHORT_TO_INPUT_MICROAMPS;
+/// The controller's supply below which the full input at a position is too much.
+pub const FULL_INPUT_NEEDS_MILLIVOLTS: u32 =
+    INPUT_MAX_MILLIVOLTS as u32 - FT_ABOVE_SUPPLY_MILLIVOLTS.value;
+
 /// The most that a chip may hold on a position after the supply is off, in millivolts: the feed
 /// switches block both ways and are off without the controller's supply, so that a high output of
 /// a chip that nothing feeds is all that is left, and that is below the drivers' level.
 pub const UNPOWERED_MILLIVOLTS: u32 = DRIVE_MILLIVOLTS as u32;
 
-/// The most that a chip's clamp may take a position below ground: its input clamp, less the
-/// controller pin's own clamp (TI SDLS025: VIK is -1.5 V at most; the pin's diode from memory).
-const BELOW_GROUND_MILLIVOLTS: u32 = 1_500 - 500;
-/// Out of a pin of a position that a chip holds below ground.
-pub const BELOW_GROUND_MICROAMPS: u32 = BELOW_GROUND_MILLIVOLTS * 1_000 / SERIES_OHMS;
-
-/// What the fixture does to a pin at worst, against what its maker allows.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Margin {
-    /// The case.
-    pub what: &'static str,
-    /// Whether the controller has its supply.
-    pub powered: bool,
-    /// Millivolts or microamperes.
-    pub unit: Unit,
-    /// The most that the fixture does.
-    pub most: u32,
-    /// The most that is allowed.
-    pub allowed: u32,
-    /// Where the limit is from.
-    pub source: &'static str,
-}
-
-/// What a margin is counted in.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-#[allow(missing_docs)] // words
-pub enum Unit {
-    Millivolts,
-    Microamps,
-}
-
-const fn volts(what: &'static str, powered: bool, most: u32, allowed: u32, from: &Limit) -> Margin {
-    Margin { what, powered, unit: Unit::Millivolts, most, allowed, source: from.source }
-}
-
-const fn amps(what: &'static str, powered: bool, most: u32, limit: &Limit) -> Margin {
-    let (unit, allowed, source) = (Unit::Microamps, limit.value, limit.source);
-    Margin { what, powered, unit, most, allowed, source }
-}
-
-/// Every margin, powered first.
-pub const MARGINS: &[Margin] = &[
-    volts(
-        "a position at the full input, the controller's supply at its lowest",
-        true,
-        INPUT_MAX_MILLIVOLTS as u32,
-        SUPERVISOR_MILLIVOLTS as u32 + FT_ABOVE_SUPPLY_MILLIVOLTS.value,
-        &FT_ABOVE_SUPPLY_MILLIVOLTS,
-    ),
-    volts(
-        "a measured pin, behind its divider",
-        true,
-        MEASURED_MILLIVOLTS,
-        OTHER_MILLIVOLTS.value,
-        &OTHER_MILLIVOLTS,
-    ),
-    amps("a low driver shorted to the full input", true, SHORT_TO_INPUT_MICROAMPS, &PIN_MICROAMPS),
-    amps("a high driver shorted to ground", true, SHORT_TO_GROUND_MICROAMPS, &PIN_MICROAMPS),
-    amps(
-        "all drivers low with the heaviest chip",
-        true,
-        HEAVIEST_CHIP_MICROAMPS,
-        &ALL_PINS_MICROAMPS,
-    ),
-    amps(
-        "all drivers low with the largest chip",
-        true,
-        LARGEST_CHIP_MICROAMPS,
-        &ALL_PINS_MICROAMPS,
-    ),
-    amps(
-        "a position held below ground by a chip's clamp",
-        true,
-        BELOW_GROUND_MICROAMPS,
-        &INJECTED_MICROAMPS,
-    ),
-    volts(
-        "a position that nothing feeds",
-        false,
-        UNPOWERED_MILLIVOLTS,
-        FT_ABOVE_SUPPLY_MILLIVOLTS.value,
-        &FT_ABOVE_SUPPLY_MILLIVOLTS,
-    ),
-    volts(
-        "a measured pin, behind its divider",
-        false,
-        MEASURED_MILLIVOLTS,
-        OTHER_MILLIVOLTS.value,
-        &OTHER_MILLIVOLTS,
-    ),
-    amps(
-        "through a divider into a measured pin's clamp",
-        false,
-        UNPOWERED_DIVIDER_MICROAMPS,
-        &INJECTED_MICROAMPS,
-    ),
-];
-
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn every_margin_is_kept_and_none_is_trivial() {
-        for margin in MARGINS {
-            assert!(margin.most < margin.allowed, "{margin:?}");
-            assert!(margin.most > 0, "{margin:?}");
-        }
-    }
     use crate::map::{BUTTON, CURRENT, FEEDS, FINE_CURRENT, SOCKET, used};
 
     #[test]
@@ -262,14 +181,20 @@ mod tests {
     }
 
     #[test]
-    fn a_position_below_ground_draws_little_from_its_pin() {
-        const { assert!(BELOW_GROUND_MICROAMPS < INJECTED_MICROAMPS.value) };
+    fn the_supervisor_opens_the_feeds_long_before_the_input_is_too_much() {
+        for pin in SOCKET {
+            let needed = FULL_INPUT_NEEDS_MILLIVOLTS as u16;
+            assert_eq!(allowed_millivolts(pin, false, needed), u32::from(INPUT_MAX_MILLIVOLTS));
+        }
+        // Half of what is between leaves the switches their time while the supply falls.
+        let opens = u32::from(crate::fixture::SUPERVISOR_MILLIVOLTS);
+        assert!(opens >= 2 * FULL_INPUT_NEEDS_MILLIVOLTS);
+        const { assert!(UNPOWERED_POSITION_MICROAMPS > INJECTED_MICROAMPS.value) };
     }
 
     #[test]
     fn the_weak_pin_is_only_read() {
-        let weak = |pin: Pin| pin.port == Port::C && pin.bit >= 13;
-        assert!(used().filter(|(.., pin)| weak(*pin)).all(|(.., pin)| pin == BUTTON));
+        assert!(used().filter(|(.., pin)| is_weak(*pin)).all(|(.., pin)| pin == BUTTON));
         const { assert!(PC13_MICROAMPS.value < SHORT_TO_GROUND_MICROAMPS) };
     }
 }

@@ -1,7 +1,7 @@
 //! A bench with the emulated board.
 
 use dipsift_bench::{Bench, Report};
-use dipsift_emulated::{Line, Machine, Sources};
+use dipsift_emulated::{Line, Machine};
 use dipsift_language::{Family, Part};
 use dipsift_link::Link;
 use dipsift_simulator::{Counters, Defect};
@@ -29,7 +29,11 @@ pub struct Desk {
 impl Desk {
     /// A bench with an empty socket.
     pub fn new(seed: u64) -> Self {
-        let line = super::line(seed, Sources::default());
+        Self::on(super::quick_line(seed))
+    }
+
+    /// The same on this line.
+    pub fn on(line: Line) -> Self {
         Self { bench: Bench::new(Link::open_from(line, 1).expect("the board answers")) }
     }
 

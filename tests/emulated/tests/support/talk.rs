@@ -3,7 +3,7 @@
 use dipsift_emulated::{Line, Machine, Sources};
 use dipsift_language::Family;
 use dipsift_link::Transport;
-use dipsift_simulator::Chip;
+use dipsift_simulator::{Chip, Defect};
 use dipsift_tests::desk::library;
 use dipsift_wire::{
     Accumulator, Answer, Ask, Header, Hello, Kind, MAX_FRAME, Pins, Power, Rail, Request, Status,
@@ -36,20 +36,26 @@ impl Talk {
     /// With a board that has started and holds a good 7400.
     pub fn new() -> Self {
         let mut talk = Self { line: super::line(5, Sources::default()), sequence: 100 };
-        talk.line.machine_mut().run(10_000_000).expect("start-up");
-        let part = library().part("7400").expect("the part is in the library");
-        let chip = Chip::new(Arc::clone(part), Family::Standard, 7).expect("it has a package");
-        let fixture = talk.line.machine_mut().board_mut().fixture_mut();
-        fixture.socket_mut().insert(chip, &[]).expect("it fits");
+        talk.insert("7400", Family::Standard, &[]);
         talk
+    }
+
+    /// Puts a chip into the socket in place of the one before, its pin 1 in position 1.
+    pub fn insert(&mut self, number: &str, family: Family, defects: &[Defect]) {
+        let part = library().part(number).expect("the part is in the library");
+        let chip = Chip::new(Arc::clone(part), family, 7).expect("it has a package");
+        let socket = self.machine().board_mut().fixture_mut().socket_mut();
+        socket.insert(chip, defects).expect("it fits");
     }
 
     pub fn machine(&mut self) -> &mut Machine {
         self.line.machine_mut()
     }
 
+    /// Whether nothing is fed, grounded, driven or kept, at the socket and in the registers.
     pub fn is_safe(&self) -> bool {
-        self.line.machine().board().fixture().is_safe()
+        let board = self.line.machine().board();
+        board.fixture().is_safe() && board.unsafe_pins().is_empty()
     }
 
     pub fn is_powered(&self) -> bool {
@@ -58,6 +64,11 @@ impl Talk {
 
     pub fn run_ms(&mut self, milliseconds: u64) {
         self.machine().run(milliseconds * 1_000_000).expect("the board runs");
+    }
+
+    /// Waits until the image has started.
+    pub fn start(&mut self) {
+        super::started(self.machine());
     }
 
     /// Asks once, and waits half a second for the answer.
@@ -98,6 +109,17 @@ impl Talk {
             push_step(&step, &mut window.code).expect("it fits");
         }
         self.ask(Ask::Window(window))
+    }
+
+    /// Sends the open program's next window, which waits, and does not wait itself.
+    pub fn wait_in_window(&mut self, nanoseconds: u32) {
+        let mut window = Window { index: 1, last: false, code: Default::default() };
+        push_step(&Step::Wait { ns: nanoseconds }, &mut window.code).expect("it fits");
+        self.sequence += 1;
+        let mut buffer = [0; MAX_FRAME];
+        let request = Request { sequence: self.sequence, ask: Ask::Window(window) };
+        let frame = encode_request(&request, &mut buffer).expect("it fits").to_vec();
+        self.line.send(&frame).expect("the line is there");
     }
 
     pub fn hello(&mut self) -> Hello {
