@@ -59,7 +59,7 @@ fn row(out: &mut Output, share: &Share) -> Result<(), Failure> {
     };
     writeln!(
         out,
-        "  {:<10}{:<46}{:>7}  {style}{word}{style:#}",
+        "  {:<11}{:<45}{:>7}  {style}{word}{style:#}",
         share.class.abbreviation(),
         share.class.title(),
         share.to_string(),
