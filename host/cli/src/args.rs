@@ -67,6 +67,8 @@ pub enum Command {
     Simulate(Simulate),
     /// Check part descriptions of your own for errors
     Lint(Lint),
+    /// March tests of memories, and what each can find
+    March(March),
     /// List the testers that answer
     Testers(Testers),
     /// How to build the fixture between the board and the socket
@@ -197,6 +199,34 @@ pub struct Lint {
     /// Files of part descriptions
     #[arg(value_name = "FILE", required = true)]
     pub files: Vec<PathBuf>,
+}
+
+/// Arguments of `march`.
+#[derive(Debug, Args)]
+pub struct March {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: MarchCommand,
+}
+
+/// The pages about march tests.
+#[derive(Debug, Subcommand)]
+#[command(disable_help_subcommand = true)]
+pub enum MarchCommand {
+    /// List the march tests in print
+    List,
+    /// Simulate a march test with every fault of every class, and tell the
+    /// share that it finds
+    #[command(after_help = crate::commands::march::NOTATION)]
+    Coverage(MarchCoverage),
+}
+
+/// Arguments of `march coverage`.
+#[derive(Debug, Args)]
+pub struct MarchCoverage {
+    /// A name of `dipsift march list`, or a test of your own in quotes
+    #[arg(value_name = "NAME|NOTATION", required = true)]
+    pub test: Vec<String>,
 }
 
 /// Arguments of `fixture`.

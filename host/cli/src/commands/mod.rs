@@ -5,6 +5,7 @@ pub mod fixture;
 pub mod help;
 mod lines;
 pub mod lint;
+pub mod march;
 pub mod parts;
 pub mod screen;
 pub mod selftest;
