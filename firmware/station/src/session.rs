@@ -5,12 +5,16 @@ use crate::fmt::{info, warning};
 use dipsift_engine::{Engine, Hardware};
 use dipsift_pins::Nanoseconds;
 use dipsift_wire::{
-    Answer, Ask, Ended, Hello, MAX_FRAME, MAX_MESSAGE, Malformed, Ran, Refusal, Reply, Request,
-    SCHEMA, SILENCE_MS, Status, VERSIONS, VersionRange, decode_request, encode_reply,
+    Answer, Ask, Ended, Hello, MAX_FRAME, MAX_MESSAGE, Malformed, Refusal, Reply, Request, SCHEMA,
+    SILENCE_MS, Status, Summary, VERSIONS, VersionRange, decode_request, encode_reply,
 };
 use heapless::Vec;
 
 const SILENCE: Nanoseconds = Nanoseconds::from_millis(SILENCE_MS as u64);
+
+/// How many bytes leave between two looks at the refresh: a sixth of a millisecond on a serial
+/// line.
+const TENDED_BYTES: usize = 16;
 
 /// Everything but the framing.
 pub(crate) struct Session<H: Hardware, const OPERATIONS: usize> {
@@ -28,13 +32,14 @@ pub(crate) struct Session<H: Hardware, const OPERATIONS: usize> {
 }
 
 impl<H: Hardware, const OPERATIONS: usize> Session<H, OPERATIONS> {
+    #[inline(always)]
     pub(crate) fn new(mut hardware: H, identity: Identity) -> Self {
-        let mut engine = Engine::new();
-        engine.off(&mut hardware);
+        dipsift_engine::safe(&mut hardware);
         Self {
             hardware,
             identity,
-            engine,
+            // Made where it stands: it is too large for a stack.
+            engine: Engine::new(),
             status: Status::default(),
             heard: Nanoseconds(0),
             request: Vec::new(),
@@ -50,8 +55,9 @@ impl<H: Hardware, const OPERATIONS: usize> Session<H, OPERATIONS> {
         self.status.bad_frames = self.status.bad_frames.saturating_add(1);
     }
 
-    /// Switches off where a program has been left alone too long.
+    /// Switches off where a program has been left alone too long, and refreshes what is due.
     pub(crate) fn poll(&mut self) {
+        self.engine.tend(&mut self.hardware);
         if self.engine.is_open() && self.hardware.now().since(self.heard) > SILENCE {
             warning!("silence: program ended");
             self.status.silences = self.status.silences.saturating_add(1);
@@ -78,8 +84,22 @@ impl<H: Hardware, const OPERATIONS: usize> Session<H, OPERATIONS> {
                 }
             }
         }
-        out(self.reply.get(..self.reply_length).unwrap_or_default());
+        self.send(out);
         self.heard = self.hardware.now();
+    }
+
+    /// Sends the reply; in pieces with refresh between them where a dynamic memory waits, since a
+    /// line may take its time.
+    fn send(&mut self, out: &mut dyn FnMut(&[u8])) {
+        let reply = self.reply.get(..self.reply_length).unwrap_or_default();
+        if !self.engine.needs_tending() {
+            return out(reply);
+        }
+        for piece in reply.chunks(TENDED_BYTES) {
+            self.engine.tend(&mut self.hardware);
+            out(piece);
+        }
+        self.engine.tend(&mut self.hardware);
     }
 
     fn forget(&mut self) {
@@ -117,8 +137,18 @@ impl<H: Hardware, const OPERATIONS: usize> Session<H, OPERATIONS> {
             Ask::Window(window) => {
                 let capabilities = &self.identity.capabilities;
                 let ran = self.engine.window(&mut self.hardware, window, capabilities)?;
-                self.count_trip(&ran);
+                self.count_trip(ran.summary.as_ref());
                 Ok(Answer::Ran(ran))
+            }
+            Ask::March(_) | Ask::Proceed if !follows => Err(Refusal::OutOfOrder),
+            Ask::March(setup) => {
+                self.engine.march(&mut self.hardware, setup)?;
+                Ok(Answer::Began)
+            }
+            Ask::Proceed => {
+                let marched = self.engine.proceed(&mut self.hardware)?;
+                self.count_trip(marched.summary.as_ref());
+                Ok(Answer::Marched(marched))
             }
             Ask::Off => {
                 self.engine.off(&mut self.hardware);
@@ -143,9 +173,9 @@ impl<H: Hardware, const OPERATIONS: usize> Session<H, OPERATIONS> {
         }))
     }
 
-    fn count_trip(&mut self, ran: &Ran) {
-        if let Some(summary) = &ran.summary
-            && summary.ended != Ended::Complete
+    fn count_trip(&mut self, summary: Option<&Summary>) {
+        if let Some(summary) = summary
+            && matches!(summary.ended, Ended::TrippedAtPowerUp | Ended::Tripped { .. })
         {
             warning!("supply tripped");
             self.status.trips = self.status.trips.saturating_add(1);

@@ -80,7 +80,8 @@ fn a_fresh_station_is_safe_and_claims_no_more_than_it_has() {
     match ask(&mut station, 1, Ask::Hello(VERSIONS)) {
         Answer::Hello(hello) => {
             assert_eq!(hello.capabilities.window_steps, 256);
-            assert_eq!(hello.capabilities.kinds, 1);
+            // Vectors and marches.
+            assert_eq!(hello.capabilities.kinds, 3);
         }
         other => panic!("{other:?}"),
     }

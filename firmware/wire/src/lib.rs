@@ -8,6 +8,8 @@
 //! | [`Ask::Window`] | [`Answer::Ran`] | the window's steps are checked as a whole, then run |
 //! | [`Ask::Off`] | [`Answer::Off`] | the socket is released and unpowered |
 //! | [`Ask::Status`] | [`Answer::Status`] | counters; changes nothing |
+//! | [`Ask::March`] | [`Answer::Began`] | the open program's march is checked; nothing is powered yet |
+//! | [`Ask::Proceed`] | [`Answer::Marched`] | the march runs on for a while; the first powers the chip |
 //!
 //! Any request may be answered by [`Answer::Refused`], after which the socket is released and
 //! unpowered and no program is open. A repeated request (same sequence number and same bytes) is
@@ -15,8 +17,10 @@
 //!
 //! A program is its header, then windows of steps. The first window powers the chip, its last or
 //! a supply trip unpowers it. Between windows drivers, keepers and supply stay as they are, for at
-//! most [`SILENCE_MS`] without a good request; then the socket is released and unpowered. The
-//! sequence numbers of a program's requests follow each other without a gap.
+//! most [`SILENCE_MS`] without a good request; then the socket is released and unpowered. A march
+//! program has a set-up instead, and the host asks the station to proceed until it has ended; a
+//! dynamic memory is refreshed between requests too. The sequence
+//! numbers of a program's requests follow each other without a gap.
 //!
 //! Messages are postcard 1.x, followed by their CRC-32/ISO-HDLC, in COBS frames ended by a zero
 //! byte. A frame with any damage is dropped without an answer; a right CRC around something that
@@ -29,6 +33,7 @@ extern crate std;
 mod cobs;
 mod frame;
 mod hello;
+mod march;
 mod message;
 mod pins;
 mod program;
@@ -41,6 +46,11 @@ pub use frame::{
     encode_request,
 };
 pub use hello::{Capabilities, Hello, Nature, ResetCause, VersionRange};
+pub use march::{
+    Cycle, Element, MAX_ADDRESS, MAX_BACKGROUNDS, MAX_ELEMENTS, MAX_MISSES, MAX_MOVES,
+    MAX_OPERATIONS, MAX_WIDTH, MarchFlaw, MarchSetup, Marched, Miss, Move, Operation, Order,
+    Refresh, StartUp, Strobed,
+};
 pub use message::{Answer, Ask, Refusal, Reply, Request, Status, Window};
 pub use pins::Pins;
 pub use program::{Header, Kind, Power, Rail, Step, Strength, Voltage};

@@ -1,6 +1,6 @@
 //! Requests and replies.
 
-use crate::{Header, Hello, MAX_CODE, Ran, VersionRange};
+use crate::{Header, Hello, MAX_CODE, MarchFlaw, MarchSetup, Marched, Ran, VersionRange};
 use heapless::Vec;
 use postcard_schema::Schema;
 use serde::{Deserialize, Serialize};
@@ -29,6 +29,10 @@ pub enum Ask {
     Off,
     /// Counters.
     Status,
+    /// The open march program's memory and march.
+    March(MarchSetup),
+    /// Run the open march for a while.
+    Proceed,
 }
 
 /// Steps of a program.
@@ -67,6 +71,8 @@ pub enum Answer {
     Status(Status),
     /// The request was not carried out; the socket is released and unpowered.
     Refused(Refusal),
+    /// A piece of a march ran.
+    Marched(Marched),
 }
 
 /// Why a request was not carried out.
@@ -98,6 +104,8 @@ pub enum Refusal {
     TooLarge,
     /// No program is open, or another window was due.
     OutOfOrder,
+    /// The march set-up is not possible.
+    March(MarchFlaw),
 }
 
 /// A station's counters since it started.

@@ -5,7 +5,10 @@
 
 use crate::cobs::overhead;
 use crate::frame::CRC_BYTES;
-use crate::{MAX_CAPTURE, MAX_CODE, MAX_FIRST, MAX_MESSAGE};
+use crate::{
+    MAX_ADDRESS, MAX_BACKGROUNDS, MAX_CAPTURE, MAX_CODE, MAX_ELEMENTS, MAX_FIRST, MAX_MESSAGE,
+    MAX_MISSES, MAX_MOVES, MAX_OPERATIONS, MAX_WIDTH,
+};
 
 const U16: usize = 3;
 const U32: usize = 5;
@@ -34,6 +37,24 @@ const SUMMARY: usize =
     (TAG + U32) + 2 * U32 + list(40, PIN_COUNT) + list(MAX_FIRST, FAILURE) + 2 * U32;
 const RAN: usize = U32 + list(MAX_CAPTURE, 1) + (TAG + SUMMARY);
 
+const CYCLE: usize = list(MAX_MOVES, TAG + 2 * U64);
+const ELEMENT: usize = TAG + 1 + list(MAX_OPERATIONS, TAG);
+const MARCH_SETUP: usize = list(MAX_ADDRESS, 1)
+    + (TAG + 2)
+    + 2 * list(MAX_WIDTH, 1)
+    + U32
+    + 2 * U64
+    + 2 * TAG
+    + 2 * CYCLE
+    + (U32 + 1)
+    + (TAG + CYCLE + U16 + U32)
+    + list(MAX_BACKGROUNDS, U16)
+    + list(MAX_ELEMENTS, ELEMENT)
+    + 1
+    + U32;
+const MISS: usize = 3 + U32 + U16;
+const MARCHED: usize = list(MAX_MISSES, MISS) + U32 + (TAG + SUMMARY);
+
 const fn largest(sizes: &[usize]) -> usize {
     let mut largest = 0;
     let mut index = 0;
@@ -47,9 +68,9 @@ const fn largest(sizes: &[usize]) -> usize {
 }
 
 /// The most bytes of a request, without its CRC.
-pub(crate) const REQUEST: usize = U16 + TAG + largest(&[RANGE, HEADER, WINDOW]);
+pub(crate) const REQUEST: usize = U16 + TAG + largest(&[RANGE, HEADER, WINDOW, MARCH_SETUP]);
 /// The most bytes of a reply, without its CRC.
-pub(crate) const REPLY: usize = U16 + TAG + largest(&[HELLO, RAN, STATUS, REFUSAL]);
+pub(crate) const REPLY: usize = U16 + TAG + largest(&[HELLO, RAN, STATUS, REFUSAL, MARCHED]);
 /// The most bytes of a step.
 pub(crate) const STEP: usize = TAG + largest(&[2 * U64, 1 + U32]);
 /// The most bytes of a record.

@@ -25,6 +25,14 @@ pub struct Drive {
     pub modes: [u32; 3],
 }
 
+/// For the set/reset registers: the levels of some positions; the others keep theirs.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Levels(pub [u32; 3]);
+
+/// For the mode registers: which positions are outputs.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Directions(pub [u32; 3]);
+
 /// Levels to compare a sample with.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Compare {
@@ -65,6 +73,25 @@ pub fn drive(driven: Positions, high: Positions) -> Drive {
     Drive {
         levels: [levels(e, e_high), levels(f, f_high), levels(d, d_high)],
         modes: [spread(e), spread(f), spread(d) | D_UPPER_MODES],
+    }
+}
+
+/// The words that set `positions`, those of them in `high` high and the rest low.
+pub fn levels(positions: Positions, high: Positions) -> Levels {
+    Levels(drive(positions, high).levels)
+}
+
+/// The words that drive `driven` alone.
+pub fn directions(driven: Positions) -> Directions {
+    Directions(drive(driven, Positions::NONE).modes)
+}
+
+impl Levels {
+    /// The words that do what both do.
+    #[inline]
+    pub fn join(self, other: Self) -> Self {
+        let ([a, b, c], [d, e, f]) = (self.0, other.0);
+        Self([a | d, b | e, c | f])
     }
 }
 

@@ -4,8 +4,10 @@ use super::board::Board;
 use super::gpio::{levels, set_modes, set_word};
 use super::safe;
 use dipsift_nucleo_f429zi::map::{FIRM_ENABLE, FIRM_LEVEL, LIGHT_ENABLE, LIGHT_LEVEL, Pin};
-use dipsift_nucleo_f429zi::words::{Compare, Drive, PORTS, Sample, compare, drive};
-use dipsift_pins::{Keepers, Positions, Rail, Socket};
+use dipsift_nucleo_f429zi::words::{
+    self, Compare, Directions, Drive, Levels, PORTS, Sample, compare, drive,
+};
+use dipsift_pins::{Keepers, Moves, Positions, Rail, Socket};
 
 /// The word that puts a keeper rail's level.
 fn level(rail: Rail, pin: Pin) -> u32 {
@@ -70,5 +72,54 @@ impl Socket for Board {
     fn release(&mut self) {
         safe::release_drivers();
         safe::keepers_off();
+    }
+}
+
+impl Moves for Board {
+    type Levels = Levels;
+    type Directions = Directions;
+
+    const NO_LEVELS: Levels = Levels([0; 3]);
+
+    fn prepare_levels(&self, positions: Positions, high: Positions) -> Levels {
+        words::levels(positions, high)
+    }
+
+    #[inline]
+    fn join(first: Levels, second: Levels) -> Levels {
+        first.join(second)
+    }
+
+    /// A word of zeros changes nothing and costs less than to ask whether it is one.
+    #[inline(always)]
+    fn set(&mut self, levels: &Levels) {
+        for (port, word) in PORTS.into_iter().zip(levels.0) {
+            set_word(port, word);
+        }
+    }
+
+    fn prepare_directions(&self, driven: Positions) -> Directions {
+        words::directions(driven)
+    }
+
+    #[inline(always)]
+    fn direct(&mut self, directions: &Directions) {
+        for (port, word) in PORTS.into_iter().zip(directions.0) {
+            set_modes(port, word);
+        }
+    }
+
+    #[inline(always)]
+    fn ticks(&mut self) -> u32 {
+        super::time::ticks()
+    }
+
+    fn prepare_wait(&self, ns: u32) -> u32 {
+        self.time.cycles(ns)
+    }
+
+    #[inline(always)]
+    fn wait(&mut self, ticks: u32) {
+        super::time::wait(ticks);
     }
 }
