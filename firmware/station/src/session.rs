@@ -1,12 +1,14 @@
 //! Messages in, replies out; the rules of sequence and silence.
 
-use crate::Identity;
 use crate::fmt::{info, warning};
+use crate::stored::Stored;
+use crate::{Identity, Press};
 use dipsift_engine::{Engine, Hardware};
 use dipsift_pins::Nanoseconds;
+use dipsift_stored::Memory;
 use dipsift_wire::{
-    Answer, Ask, Ended, Hello, MAX_FRAME, MAX_MESSAGE, Malformed, Refusal, Reply, Request, SCHEMA,
-    SILENCE_MS, Status, Summary, VERSIONS, VersionRange, decode_request, encode_reply,
+    Answer, Ask, Ended, Health, Hello, MAX_FRAME, MAX_MESSAGE, Malformed, Refusal, Reply, Request,
+    SCHEMA, SILENCE_MS, Status, Summary, VERSIONS, VersionRange, decode_request, encode_reply,
 };
 use heapless::Vec;
 
@@ -17,10 +19,11 @@ const SILENCE: Nanoseconds = Nanoseconds::from_millis(SILENCE_MS as u64);
 const TENDED_BYTES: usize = 16;
 
 /// Everything but the framing.
-pub(crate) struct Session<H: Hardware, const OPERATIONS: usize> {
+pub(crate) struct Session<H: Hardware, const OPERATIONS: usize, M: Memory> {
     pub(crate) hardware: H,
-    identity: Identity,
-    engine: Engine<H, OPERATIONS>,
+    pub(crate) identity: Identity,
+    pub(crate) engine: Engine<H, OPERATIONS>,
+    stored: Stored<M>,
     status: Status,
     /// When the last good request had been answered.
     heard: Nanoseconds,
@@ -31,15 +34,16 @@ pub(crate) struct Session<H: Hardware, const OPERATIONS: usize> {
     reply_length: usize,
 }
 
-impl<H: Hardware, const OPERATIONS: usize> Session<H, OPERATIONS> {
+impl<H: Hardware, const OPERATIONS: usize, M: Memory> Session<H, OPERATIONS, M> {
     #[inline(always)]
-    pub(crate) fn new(mut hardware: H, identity: Identity) -> Self {
+    pub(crate) fn new(mut hardware: H, identity: Identity, stored: Stored<M>) -> Self {
         dipsift_engine::safe(&mut hardware);
         Self {
             hardware,
             identity,
             // Made where it stands: it is too large for a stack.
             engine: Engine::new(),
+            stored,
             status: Status::default(),
             heard: Nanoseconds(0),
             request: Vec::new(),
@@ -67,14 +71,15 @@ impl<H: Hardware, const OPERATIONS: usize> Session<H, OPERATIONS> {
         }
     }
 
-    /// Carries out a message whose CRC is right.
+    /// Carries out a message whose CRC is right. Never inlined; see [`press`](Self::press).
+    #[inline(never)]
     pub(crate) fn message(&mut self, message: &[u8], out: &mut dyn FnMut(&[u8])) {
         if self.reply_length != 0 && self.request == message {
             // The first reply may have lost its end on the way.
             out(&[0]);
         } else {
             match decode_request(message) {
-                Ok(request) => self.carry_out(message, request),
+                Ok(request) => self.carry_out(message, &request),
                 Err(Malformed) => {
                     // No noise makes a right CRC: whoever sends this speaks something else.
                     self.bad_frame();
@@ -107,7 +112,9 @@ impl<H: Hardware, const OPERATIONS: usize> Session<H, OPERATIONS> {
         self.reply_length = 0;
     }
 
-    fn carry_out(&mut self, message: &[u8], request: Request) {
+    /// Never inlined, as is the decoding: neither needs its stack while the other works.
+    #[inline(never)]
+    fn carry_out(&mut self, message: &[u8], request: &Request) {
         let follows = request.sequence == self.sequence.wrapping_add(1);
         self.sequence = request.sequence;
         let answer = self.answer(&request.ask, follows).unwrap_or_else(|refusal| {
@@ -157,6 +164,18 @@ impl<H: Hardware, const OPERATIONS: usize> Session<H, OPERATIONS> {
             Ask::Status => {
                 Ok(Answer::Status(Status { powered: self.hardware.connected(), ..self.status }))
             }
+            Ask::Stored { from } => Ok(Answer::Stored(self.stored.page(*from)?)),
+            Ask::Arm(name) => {
+                self.engine.off(&mut self.hardware);
+                // While the memory is written, nothing may need the core: see the board.
+                if self.hardware.connected() {
+                    return Err(Refusal::Powered);
+                }
+                self.stored.arm(name.as_deref())?;
+                Ok(Answer::Armed(self.stored.armed()))
+            }
+            Ask::Armed => Ok(Answer::Armed(self.stored.armed())),
+            Ask::Health => Ok(Answer::Health(self.identity.health)),
         }
     }
 
@@ -173,7 +192,24 @@ impl<H: Hardware, const OPERATIONS: usize> Session<H, OPERATIONS> {
         }))
     }
 
-    fn count_trip(&mut self, summary: Option<&Summary>) {
+    pub(crate) const fn health_mut(&mut self) -> &mut Health {
+        &mut self.identity.health
+    }
+
+    /// Runs the armed program. Never inlined: what it keeps on the stack must not stay there while
+    /// messages are carried out, nor the other way round.
+    #[inline(never)]
+    pub(crate) fn press(&mut self, tick: impl FnMut(&mut H) -> bool) -> Press {
+        if self.engine.is_open() {
+            return Press::Busy;
+        }
+        match self.stored.armed_entry() {
+            Some(entry) => Press::Ran(self.run_stored(entry, tick)),
+            None => Press::Nothing,
+        }
+    }
+
+    pub(crate) fn count_trip(&mut self, summary: Option<&Summary>) {
         if let Some(summary) = summary
             && matches!(summary.ended, Ended::TrippedAtPowerUp | Ended::Tripped { .. })
         {

@@ -8,12 +8,15 @@ use dipsift_wire::*;
 use ideal::{Ideal, capabilities, header, inputs, pins, truth_table};
 use proptest::prelude::*;
 
+const HEALTH: Health = Health { clock: Clock::Virtual, brown_out: None, stack_free: None };
+
 fn station() -> Station<Ideal> {
     let identity = Identity {
         commit: "0000000".try_into().unwrap(),
         nature: Nature::Simulated,
         reset: ResetCause::PowerOn,
         capabilities: Capabilities { window_steps: 60_000, kinds: 0xff, ..capabilities() },
+        health: HEALTH,
     };
     Station::new(Ideal::default(), identity)
 }
@@ -91,7 +94,7 @@ fn a_fresh_station_is_safe_and_claims_no_more_than_it_has() {
 fn versions_decide() {
     let range = |min, max| Ask::Hello(VersionRange { min, max });
     let mut station = station();
-    for (min, max) in [(2, 9), (0, 0), (9, 2)] {
+    for (min, max) in [(3, 9), (0, 0), (9, 2)] {
         let refused = Answer::Refused(Refusal::Version(VERSIONS));
         assert_eq!(ask(&mut station, 1, range(min, max)), refused, "{min} to {max}");
     }

@@ -7,7 +7,7 @@ use crate::cobs::overhead;
 use crate::frame::CRC_BYTES;
 use crate::{
     MAX_ADDRESS, MAX_BACKGROUNDS, MAX_CAPTURE, MAX_CODE, MAX_ELEMENTS, MAX_FIRST, MAX_MESSAGE,
-    MAX_MISSES, MAX_MOVES, MAX_OPERATIONS, MAX_WIDTH,
+    MAX_MISSES, MAX_MOVES, MAX_NAME, MAX_NOTE, MAX_OPERATIONS, MAX_PAGE, MAX_WIDTH,
 };
 
 const U16: usize = 3;
@@ -37,6 +37,11 @@ const SUMMARY: usize =
     (TAG + U32) + 2 * U32 + list(40, PIN_COUNT) + list(MAX_FIRST, FAILURE) + 2 * U32;
 const RAN: usize = U32 + list(MAX_CAPTURE, 1) + (TAG + SUMMARY);
 
+const NAME: usize = list(MAX_NAME, 1);
+const STORED_PART: usize = NAME + 4 + list(MAX_NOTE, 1);
+const PAGE: usize = U16 + list(MAX_PAGE, STORED_PART);
+const ARMED: usize = TAG + NAME + 1;
+const HEALTH: usize = TAG + (TAG + 1) + (TAG + U32);
 const CYCLE: usize = list(MAX_MOVES, TAG + 2 * U64);
 const ELEMENT: usize = TAG + 1 + list(MAX_OPERATIONS, TAG);
 const MARCH_SETUP: usize = list(MAX_ADDRESS, 1)
@@ -68,9 +73,11 @@ const fn largest(sizes: &[usize]) -> usize {
 }
 
 /// The most bytes of a request, without its CRC.
-pub(crate) const REQUEST: usize = U16 + TAG + largest(&[RANGE, HEADER, WINDOW, MARCH_SETUP]);
+pub(crate) const REQUEST: usize =
+    U16 + TAG + largest(&[RANGE, HEADER, WINDOW, U16, TAG + NAME, MARCH_SETUP]);
 /// The most bytes of a reply, without its CRC.
-pub(crate) const REPLY: usize = U16 + TAG + largest(&[HELLO, RAN, STATUS, REFUSAL, MARCHED]);
+pub(crate) const REPLY: usize =
+    U16 + TAG + largest(&[HELLO, RAN, STATUS, REFUSAL, PAGE, ARMED, HEALTH, MARCHED]);
 /// The most bytes of a step.
 pub(crate) const STEP: usize = TAG + largest(&[2 * U64, 1 + U32]);
 /// The most bytes of a record.
@@ -160,6 +167,24 @@ mod tests {
             },
         };
         assert_eq!(size(&hello), HELLO);
+    }
+
+    #[test]
+    fn the_largest_page_and_the_small_replies_are_as_computed() {
+        let name: heapless::String<MAX_NAME> = core::iter::repeat_n('x', MAX_NAME).collect();
+        let part = StoredPart {
+            name: name.clone(),
+            kind: 9,
+            pins: 40,
+            shift: 9,
+            runnable: true,
+            note: core::iter::repeat_n('x', MAX_NOTE).collect(),
+        };
+        assert_eq!(size(&part), STORED_PART);
+        assert_eq!(size(&Page { count: u16::MAX, parts: full(part) }), PAGE);
+        assert_eq!(size(&Some(Armed { name, held: true })), ARMED);
+        let health = Health { clock: Clock::Slow, brown_out: Some(3), stack_free: Some(u32::MAX) };
+        assert_eq!(size(&health), HEALTH);
     }
 
     #[test]

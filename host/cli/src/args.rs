@@ -69,6 +69,8 @@ pub enum Command {
     Lint(Lint),
     /// List the testers that answer
     Testers(Testers),
+    /// Programs that a tester holds itself, for checks without this computer
+    Stored(Stored),
 }
 
 /// Arguments of `parts`.
@@ -182,6 +184,9 @@ pub struct Simulate {
     /// The chip.
     #[command(flatten)]
     pub chip: SimulatedChip,
+    /// Hold the stored programs in this file instead of those of the image
+    #[arg(long, value_name = "FILE")]
+    pub stored: Option<PathBuf>,
 }
 
 /// Arguments of `lint`.
@@ -195,3 +200,57 @@ pub struct Lint {
 /// Arguments of `testers`.
 #[derive(Debug, Args)]
 pub struct Testers {}
+
+/// Arguments of `stored`.
+#[derive(Debug, Args)]
+pub struct Stored {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: StoredCommand,
+}
+
+/// What to do with stored programs.
+#[derive(Debug, Subcommand)]
+#[command(disable_help_subcommand = true)]
+pub enum StoredCommand {
+    /// List what a tester holds, and what is armed
+    List(StoredList),
+    /// Arm a part: from then on the tester's button checks it
+    Arm(StoredArm),
+    /// Disarm: the tester's button checks nothing
+    Disarm(StoredList),
+    /// Write the programs for an image into a file
+    Compile(StoredCompile),
+}
+
+/// Arguments of `stored list` and `stored disarm`.
+#[derive(Debug, Args)]
+pub struct StoredList {
+    /// The tester's serial port, or `sim` for a simulated one. Without it the
+    /// only tester found is used
+    #[arg(long, value_name = "PORT|sim", help_heading = "Tester")]
+    pub tester: Option<String>,
+}
+
+/// Arguments of `stored arm`.
+#[derive(Debug, Args)]
+pub struct StoredArm {
+    /// A part, with or without family: 7400, 74LS00, 4011B
+    #[arg(value_name = "PART")]
+    pub part: String,
+    /// The tester.
+    #[command(flatten)]
+    pub tester: StoredList,
+}
+
+/// Arguments of `stored compile`.
+#[derive(Debug, Args)]
+pub struct StoredCompile {
+    /// Where to write
+    #[arg(long, value_name = "FILE")]
+    pub out: PathBuf,
+    /// Parts; without any, all logic of the library in LS, standard TTL and
+    /// the 4000B series
+    #[arg(value_name = "PART")]
+    pub only: Vec<String>,
+}

@@ -9,5 +9,6 @@ pub mod screen;
 pub mod selftest;
 pub mod show;
 pub mod simulate;
+pub mod stored;
 pub mod testers;
 pub mod trace;
