@@ -78,8 +78,9 @@ impl<H: Hardware, const OPERATIONS: usize, M: Memory> Session<H, OPERATIONS, M> 
             // The first reply may have lost its end on the way.
             out(&[0]);
         } else {
-            match decode_request(message) {
-                Ok(request) => self.carry_out(message, &request),
+            // By reference: a request is large, and would be moved on the stack.
+            match &decode_request(message) {
+                Ok(request) => self.carry_out(message, request),
                 Err(Malformed) => {
                     // No noise makes a right CRC: whoever sends this speaks something else.
                     self.bad_frame();
