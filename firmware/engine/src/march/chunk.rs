@@ -56,11 +56,12 @@ impl<H: Hardware> Run<'_, H> {
         let Some(low) = plan.tables.low() else { return reach };
         self.hardware.set(&plan.tables.upper(first));
         let mut address = first;
-        let mut count = 0;
-        while count < reach {
+        let mut reach = reach;
+        let mut left = reach;
+        while left != 0 {
             self.hardware.set(&low[address as usize % low.len()]);
-            let mut failed = false;
-            for (index, operation) in operations.iter().enumerate() {
+            let mut rest = operations;
+            while let [operation, after @ ..] = rest {
                 let inverted = operation.inverts();
                 if operation.writes() {
                     let data = &background.data[usize::from(inverted)];
@@ -69,21 +70,21 @@ impl<H: Hardware> Run<'_, H> {
                     let sample = quick.read(self.hardware);
                     let compare = &background.compare[usize::from(inverted)];
                     if !self.hardware.agrees(&sample, compare) {
-                        failed = true;
-                        self.miss(
-                            background,
-                            Failed { sample, operation: index, address, inverted },
-                        );
+                        let operation = operations.len().wrapping_sub(rest.len());
+                        let failed = Failed { sample, operation, address, inverted };
+                        if self.miss(background, failed) {
+                            // This address is the last.
+                            reach -= left.saturating_sub(1);
+                            left = 1;
+                        }
                     }
                 }
+                rest = after;
             }
             address = address.wrapping_add(step);
-            count += 1;
-            if failed && self.is_full() {
-                break;
-            }
+            left = left.wrapping_sub(1);
         }
-        count
+        reach
     }
 
     /// Cycles of any form, with refresh between them.
@@ -98,10 +99,10 @@ impl<H: Hardware> Run<'_, H> {
     ) -> u32 {
         let plan = self.plan;
         let mut address = first;
-        let mut count = 0;
-        while count < reach {
+        let mut reach = reach;
+        let mut left = reach;
+        while left != 0 {
             let placed = self.placed(address);
-            let mut failed = false;
             for (index, operation) in operations.iter().enumerate() {
                 self.tend();
                 let inverted = operation.inverts();
@@ -112,17 +113,17 @@ impl<H: Hardware> Run<'_, H> {
                 if let Some(sample) = sample
                     && !self.hardware.agrees(&sample, compare)
                 {
-                    failed = true;
-                    self.miss(background, Failed { sample, operation: index, address, inverted });
+                    let failed = Failed { sample, operation: index, address, inverted };
+                    if self.miss(background, failed) {
+                        reach -= left.saturating_sub(1);
+                        left = 1;
+                    }
                 }
             }
             address = address.wrapping_add(step);
-            count += 1;
-            if failed && self.is_full() {
-                break;
-            }
+            left = left.wrapping_sub(1);
         }
-        count
+        reach
     }
 
     #[inline(always)]
@@ -145,10 +146,10 @@ impl<H: Hardware> Run<'_, H> {
             || self.tally.failures() >= self.wiring.most_failures
     }
 
-    /// Notes a failing read.
+    /// Notes a failing read; whether this address must be the last.
     #[cold]
     #[inline(never)]
-    fn miss(&mut self, background: &Background<H>, failed: Failed<H::Sample>) {
+    fn miss(&mut self, background: &Background<H>, failed: Failed<H::Sample>) -> bool {
         let Failed { sample, operation, address, inverted } = failed;
         let compare = &background.compare[usize::from(inverted)];
         let package = self.package;
@@ -174,5 +175,6 @@ impl<H: Hardware> Run<'_, H> {
         );
         // There is room for all operations at an address.
         let _ = self.misses.push(miss);
+        self.is_full()
     }
 }

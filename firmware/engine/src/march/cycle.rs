@@ -2,6 +2,7 @@
 
 use super::plan::Wiring;
 use crate::Package;
+use core::cell::Cell;
 use dipsift_pins::Moves;
 use dipsift_wire::{MAX_MOVES, Move};
 use heapless::Vec;
@@ -114,63 +115,78 @@ pub(crate) fn run<S: Moves>(
     sample
 }
 
+/// Levels, then a wait.
+struct Stroke<S: Moves> {
+    /// In a cell, so that it is read where it stands: the loop uses more such words than there
+    /// are registers, and a compiler that may keep them copies them to the stack and back.
+    levels: Cell<S::Levels>,
+    ticks: Cell<u32>,
+}
+
+impl<S: Moves> Stroke<S> {
+    const fn new(stage: &Stage<S>) -> Self {
+        Self { levels: Cell::new(stage.levels), ticks: Cell::new(stage.ticks) }
+    }
+
+    #[inline(always)]
+    fn set(&self, hardware: &mut S) {
+        hardware.set(&self.levels.get());
+    }
+}
+
 /// The usual cycles of a static memory, without a loop and a decision at each move: the address
 /// stands still at all operations on a word, so it is put once.
 pub(crate) struct Quick<S: Moves> {
-    read: [Stage<S>; 4],
-    write: [Stage<S>; 5],
+    read: [Stroke<S>; 2],
+    write: [Stroke<S>; 2],
 }
 
 impl<S: Moves> Quick<S> {
     /// The quick form of two cycles; `None` where one of them is unusual.
     ///
-    /// A read is address, levels, sample, levels; a write is address, data, levels, levels and,
-    /// where the data pins are shared, release. Each may wait after every move.
+    /// A read is address, levels, wait, sample, levels, wait; a write is address, data, levels,
+    /// wait, levels, wait and, where the data pins are shared, release.
     pub(crate) fn of(read: &Stages<S>, write: &Stages<S>) -> Option<Self> {
         let acts = |stages: &[Stage<S>], usual: &[Act]| {
+            let may_wait = |stage: &Stage<S>| stage.act == Act::Set || stage.ticks == 0;
             stages.iter().map(|stage| stage.act).eq(usual.iter().copied())
-        };
-        let usual = acts(read, &[Act::First, Act::Set, Act::Sample, Act::Set]);
-        let writes = &[Act::First, Act::Data, Act::Set, Act::Set, Act::Release];
-        if !usual || !(acts(write, writes) || acts(write, writes.get(..4)?)) {
-            return None;
-        }
-        let (&[a, b, c, d], &[e, f, g, h, ..]) = (read.as_slice(), write.as_slice()) else {
-            return None;
+                && stages.iter().all(may_wait)
         };
         // Pins that are inputs only are driven anyway, so that to release changes nothing.
-        let none = Stage { act: Act::Release, levels: S::NO_LEVELS, ticks: 0 };
-        let i = write.get(4).copied().unwrap_or(none);
-        Some(Self { read: [a, b, c, d], write: [e, f, g, h, i] })
+        let writes = &[Act::First, Act::Data, Act::Set, Act::Set, Act::Release];
+        let usual = acts(read, &[Act::First, Act::Set, Act::Sample, Act::Set])
+            && (acts(write, writes) || acts(write, writes.get(..4)?));
+        match (read.as_slice(), write.as_slice()) {
+            ([_, a, _, b], [_, _, c, d, ..]) if usual => Some(Self {
+                read: [Stroke::new(a), Stroke::new(b)],
+                write: [Stroke::new(c), Stroke::new(d)],
+            }),
+            _ => None,
+        }
     }
 
     /// Reads at the address that is on the pins.
     #[inline(always)]
     pub(crate) fn read(&self, hardware: &mut S) -> S::Sample {
-        let [address, begin, look, end] = &self.read;
-        wait(hardware, address.ticks);
-        hardware.set(&begin.levels);
-        wait(hardware, begin.ticks);
+        let [begin, end] = &self.read;
+        begin.set(hardware);
+        hardware.wait(begin.ticks.get());
         let sample = hardware.sample();
-        wait(hardware, look.ticks);
-        hardware.set(&end.levels);
-        wait(hardware, end.ticks);
+        end.set(hardware);
+        wait(hardware, end.ticks.get());
         sample
     }
 
     /// Writes at the address that is on the pins.
     #[inline(always)]
     pub(crate) fn write(&self, hardware: &mut S, wiring: &Wiring<S>, data: &S::Levels) {
-        let [address, put, begin, end, release] = &self.write;
-        wait(hardware, address.ticks);
+        let [begin, end] = &self.write;
         hardware.set(data);
         hardware.direct(&wiring.writing);
-        wait(hardware, put.ticks);
-        hardware.set(&begin.levels);
-        wait(hardware, begin.ticks);
-        hardware.set(&end.levels);
-        wait(hardware, end.ticks);
+        begin.set(hardware);
+        hardware.wait(begin.ticks.get());
+        end.set(hardware);
+        wait(hardware, end.ticks.get());
         hardware.direct(&wiring.reading);
-        wait(hardware, release.ticks);
     }
 }

@@ -1,7 +1,8 @@
 //! Levels at the socket.
 
 use super::board::Board;
-use super::gpio::{levels, set_modes, set_word};
+use super::gpio::{set_modes, set_word};
+use super::ports::{D, E, F, INPUTS, LEVELS, MODES, read, socket_ports, write};
 use super::safe;
 use dipsift_nucleo_f429zi::map::{FIRM_ENABLE, FIRM_LEVEL, LIGHT_ENABLE, LIGHT_LEVEL, Pin};
 use dipsift_nucleo_f429zi::words::{
@@ -45,7 +46,8 @@ impl Socket for Board {
 
     #[inline]
     fn sample(&mut self) -> Sample {
-        Sample(PORTS.map(levels))
+        let base = socket_ports();
+        Sample::new([E, F, D].map(|port| read(base, port + INPUTS) as u16))
     }
 
     fn differing(&self, sample: &Sample, compare: &Compare) -> Positions {
@@ -93,8 +95,9 @@ impl Moves for Board {
     /// A word of zeros changes nothing and costs less than to ask whether it is one.
     #[inline(always)]
     fn set(&mut self, levels: &Levels) {
-        for (port, word) in PORTS.into_iter().zip(levels.0) {
-            set_word(port, word);
+        let base = socket_ports();
+        for (port, word) in [E, F, D].into_iter().zip(levels.0) {
+            write(base, port + LEVELS, word);
         }
     }
 
@@ -104,8 +107,9 @@ impl Moves for Board {
 
     #[inline(always)]
     fn direct(&mut self, directions: &Directions) {
-        for (port, word) in PORTS.into_iter().zip(directions.0) {
-            set_modes(port, word);
+        let base = socket_ports();
+        for (port, word) in [E, F, D].into_iter().zip(directions.0) {
+            write(base, port + MODES, word);
         }
     }
 
