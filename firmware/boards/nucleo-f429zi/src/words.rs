@@ -128,10 +128,11 @@ impl Compare {
 }
 
 impl Sample {
-    /// The levels of ports in the order of [`PORTS`].
+    /// The input registers in the order of [`PORTS`]. Of port D, only what is compared or below
+    /// position 41 counts.
     #[inline]
-    pub const fn new([e, f, d]: [u16; 3]) -> Self {
-        Self([e as u32 | (f as u32) << 16, d as u32])
+    pub const fn new([e, f, d]: [u32; 3]) -> Self {
+        Self([e & 0xffff | f << 16, d])
     }
 
     /// The positions at which the sample is high.
@@ -206,7 +207,7 @@ mod tests {
             // The serial port and the switches must not matter.
             sample[2] = if round % 3 == 0 { 0xff00 } else { 0 };
             for (position, pin) in (1..).zip(SOCKET) {
-                sample[word(pin.port)] |= u16::from(seen.contains(position)) << pin.bit;
+                sample[word(pin.port)] |= u32::from(seen.contains(position)) << pin.bit;
             }
             let words = compare(compared, high);
             let expected = (1..=40)

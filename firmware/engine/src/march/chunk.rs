@@ -3,12 +3,37 @@
 use super::cycle::{self, Placed, Quick};
 use super::plan::Background;
 use super::run::Run;
+use super::tables::ENTRIES;
 use crate::Hardware;
 use crate::tally::Miss as Levels;
+use core::hint::black_box;
 use dipsift_wire::{Element, MAX_MISSES, MAX_OPERATIONS, Miss, Operation, Pins};
 
 /// The most addresses before the next look at trips, time and room.
-pub(super) const CHUNK: u32 = 32;
+const CHUNK: u32 = 64;
+
+/// Some addresses in a row, within one table of addresses, so that its upper part stands still.
+#[derive(Clone, Copy)]
+struct Piece {
+    first: u32,
+    count: u32,
+    down: bool,
+}
+
+impl Piece {
+    /// The next of so many addresses that are left.
+    fn new(first: u32, left: u32, down: bool) -> Self {
+        let low = first % ENTRIES;
+        let here = if down { low + 1 } else { ENTRIES - low };
+        Self { first, count: left.min(here).min(CHUNK), down }
+    }
+
+    /// The address after so many.
+    #[inline(always)]
+    const fn address(&self, done: u32) -> u32 {
+        if self.down { self.first.wrapping_sub(done) } else { self.first.wrapping_add(done) }
+    }
+}
 
 /// A read that failed, and where.
 struct Failed<S> {
@@ -30,61 +55,78 @@ impl<H: Hardware> Run<'_, H> {
             // The phase is entered for such an element only.
             return left;
         };
-        let reach = Self::reach(next, left, down);
-        let step = if down { u32::MAX } else { 1 };
+        let piece = Piece::new(next, left, down);
         let count = match &self.wiring.quick {
-            Some(quick) => self.quick(quick, operations, background, next, step, reach),
-            None => self.general(operations, background, next, step, reach),
+            Some(quick) => self.quick(quick, operations, background, piece),
+            None => self.general(operations, background, piece),
         };
         let steps = count.saturating_mul(operations.len() as u32);
         self.tally.steps = self.tally.steps.saturating_add(steps);
         count
     }
 
-    /// The usual cycles of a static memory.
-    #[inline(never)]
+    /// The usual cycles of a static memory, upwards or downwards through one table.
     fn quick(
         &mut self,
         quick: &Quick<H>,
         operations: &[Operation],
         background: &Background<H>,
-        first: u32,
-        step: u32,
-        reach: u32,
+        piece: Piece,
     ) -> u32 {
+        let Piece { first, count, down } = piece;
         let plan = self.plan;
-        let Some(low) = plan.tables.low() else { return reach };
         self.hardware.set(&plan.tables.upper(first));
-        let mut address = first;
-        let mut reach = reach;
-        let mut left = reach;
-        while left != 0 {
-            self.hardware.set(&low[address as usize % low.len()]);
+        let places = plan.tables.low(first, count, down);
+        // The compiler knows where the station stands in memory, and would rather make the address
+        // anew at each use than keep it.
+        let quick = black_box(quick);
+        if down {
+            self.words(quick, operations, background, piece, places.iter().rev())
+        } else {
+            self.words(quick, operations, background, piece, places.iter())
+        }
+    }
+
+    /// The inner loop.
+    #[inline(never)]
+    fn words<'t>(
+        &mut self,
+        quick: &Quick<H>,
+        operations: &[Operation],
+        background: &Background<H>,
+        piece: Piece,
+        places: impl Iterator<Item = &'t H::Levels>,
+    ) -> u32
+    where
+        H::Levels: 't,
+    {
+        let mut done = 0;
+        for place in places {
+            self.hardware.set(place);
+            let mut full = false;
             let mut rest = operations;
             while let [operation, after @ ..] = rest {
                 let inverted = operation.inverts();
                 if operation.writes() {
-                    let data = &background.data[usize::from(inverted)];
-                    quick.write(self.hardware, self.wiring, data);
+                    quick.write(self.hardware, &background.data[usize::from(inverted)]);
                 } else {
                     let sample = quick.read(self.hardware);
                     let compare = &background.compare[usize::from(inverted)];
                     if !self.hardware.agrees(&sample, compare) {
                         let operation = operations.len().wrapping_sub(rest.len());
-                        let failed = Failed { sample, operation, address, inverted };
-                        if self.miss(background, failed) {
-                            // This address is the last.
-                            reach -= left.saturating_sub(1);
-                            left = 1;
-                        }
+                        let address = piece.address(done);
+                        full =
+                            self.miss(background, Failed { sample, operation, address, inverted });
                     }
                 }
                 rest = after;
             }
-            address = address.wrapping_add(step);
-            left = left.wrapping_sub(1);
+            done += 1;
+            if full {
+                break;
+            }
         }
-        reach
+        done
     }
 
     /// Cycles of any form, with refresh between them.
@@ -93,16 +135,13 @@ impl<H: Hardware> Run<'_, H> {
         &mut self,
         operations: &[Operation],
         background: &Background<H>,
-        first: u32,
-        step: u32,
-        reach: u32,
+        piece: Piece,
     ) -> u32 {
         let plan = self.plan;
-        let mut address = first;
-        let mut reach = reach;
-        let mut left = reach;
-        while left != 0 {
+        for done in 0..piece.count {
+            let address = piece.address(done);
             let placed = self.placed(address);
+            let mut full = false;
             for (index, operation) in operations.iter().enumerate() {
                 self.tend();
                 let inverted = operation.inverts();
@@ -114,16 +153,14 @@ impl<H: Hardware> Run<'_, H> {
                     && !self.hardware.agrees(&sample, compare)
                 {
                     let failed = Failed { sample, operation: index, address, inverted };
-                    if self.miss(background, failed) {
-                        reach -= left.saturating_sub(1);
-                        left = 1;
-                    }
+                    full = self.miss(background, failed);
                 }
             }
-            address = address.wrapping_add(step);
-            left = left.wrapping_sub(1);
+            if full {
+                return done + 1;
+            }
         }
-        reach
+        piece.count
     }
 
     #[inline(always)]

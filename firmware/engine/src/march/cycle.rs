@@ -138,7 +138,9 @@ impl<S: Moves> Stroke<S> {
 /// stands still at all operations on a word, so it is put once.
 pub(crate) struct Quick<S: Moves> {
     read: [Stroke<S>; 2],
+    writing: S::Directions,
     write: [Stroke<S>; 2],
+    reading: S::Directions,
 }
 
 impl<S: Moves> Quick<S> {
@@ -146,7 +148,11 @@ impl<S: Moves> Quick<S> {
     ///
     /// A read is address, levels, wait, sample, levels, wait; a write is address, data, levels,
     /// wait, levels, wait and, where the data pins are shared, release.
-    pub(crate) fn of(read: &Stages<S>, write: &Stages<S>) -> Option<Self> {
+    pub(crate) fn of(
+        read: &Stages<S>,
+        write: &Stages<S>,
+        [reading, writing]: [S::Directions; 2],
+    ) -> Option<Self> {
         let acts = |stages: &[Stage<S>], usual: &[Act]| {
             let may_wait = |stage: &Stage<S>| stage.act == Act::Set || stage.ticks == 0;
             stages.iter().map(|stage| stage.act).eq(usual.iter().copied())
@@ -159,7 +165,9 @@ impl<S: Moves> Quick<S> {
         match (read.as_slice(), write.as_slice()) {
             ([_, a, _, b], [_, _, c, d, ..]) if usual => Some(Self {
                 read: [Stroke::new(a), Stroke::new(b)],
+                writing,
                 write: [Stroke::new(c), Stroke::new(d)],
+                reading,
             }),
             _ => None,
         }
@@ -179,14 +187,14 @@ impl<S: Moves> Quick<S> {
 
     /// Writes at the address that is on the pins.
     #[inline(always)]
-    pub(crate) fn write(&self, hardware: &mut S, wiring: &Wiring<S>, data: &S::Levels) {
+    pub(crate) fn write(&self, hardware: &mut S, data: &S::Levels) {
         let [begin, end] = &self.write;
         hardware.set(data);
-        hardware.direct(&wiring.writing);
+        hardware.direct(&self.writing);
         begin.set(hardware);
         hardware.wait(begin.ticks.get());
         end.set(hardware);
         wait(hardware, end.ticks.get());
-        hardware.direct(&wiring.reading);
+        hardware.direct(&self.reading);
     }
 }

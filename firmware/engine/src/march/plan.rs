@@ -83,18 +83,22 @@ impl<S: Moves> Plan<S> {
         let (inputs, outputs) = (set(&setup.data_in), set(&setup.data_out));
         let reading = Pins(set(&setup.address).0 | setup.control.0 | inputs.0 & !outputs.0);
         let writing = Pins(reading.0 | inputs.0);
+        let directions =
+            [reading, writing].map(|driven| socket.prepare_directions(package.positions(driven)));
         let quick = match setup.strobed {
-            None => Quick::of(&self.read, &self.write),
+            None => Quick::of(&self.read, &self.write, directions),
             Some(_) => None,
         };
+        let idle = socket.prepare_drive(package.positions(reading), package.positions(setup.idle));
+        let [reading, writing] = directions;
         self.wiring = Some(Wiring {
-            idle: socket.prepare_drive(package.positions(reading), package.positions(setup.idle)),
+            idle,
             keepers: Keepers {
                 light: crate::window::rail(setup.light),
                 firm: crate::window::rail(setup.firm),
             },
-            reading: socket.prepare_directions(package.positions(reading)),
-            writing: socket.prepare_directions(package.positions(writing)),
+            reading,
+            writing,
             quick,
             rows: refresh.map(|refresh| Rows::new(socket, refresh)),
             column_bits: setup.strobed.map(|parts| parts.column_bits),

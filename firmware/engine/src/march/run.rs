@@ -1,6 +1,5 @@
 //! A piece of a march.
 
-use super::chunk::CHUNK;
 use super::cycle::{self, Placed};
 use super::plan::{Plan, Wiring};
 use super::progress::{Phase, Progress};
@@ -137,13 +136,5 @@ impl<H: Hardware> Run<'_, H> {
     #[inline(always)]
     pub(super) fn tend(&mut self) {
         self.progress.refresh.tend(self.hardware, self.plan, self.wiring);
-    }
-
-    /// How many addresses come before the next look at trips, time and room: no more than one
-    /// table of addresses reaches, so that its upper part stands still.
-    pub(super) fn reach(next: u32, left: u32, down: bool) -> u32 {
-        let low = next % 256;
-        let here = if down { low + 1 } else { 256 - low };
-        left.min(here).min(CHUNK)
     }
 }

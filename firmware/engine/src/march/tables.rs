@@ -6,16 +6,18 @@ use dipsift_wire::Pins;
 use heapless::Vec;
 
 /// How many bits of an address the first two tables have each.
-const BITS: usize = 8;
-const ENTRIES: usize = 1 << BITS;
+const BITS: u32 = 8;
+/// How many entries they have.
+pub(crate) const ENTRIES: u32 = 1 << BITS;
+const FULL: usize = ENTRIES as usize;
 /// What is left of 20 bits.
 const LAST: usize = 1 << 4;
 
 /// The words of every address, in three parts. Lists, since arrays would have to be written when
 /// they are made.
 pub(crate) struct Tables<S: Moves> {
-    low: Vec<S::Levels, ENTRIES>,
-    middle: Vec<S::Levels, ENTRIES>,
+    low: Vec<S::Levels, FULL>,
+    middle: Vec<S::Levels, FULL>,
     high: Vec<S::Levels, LAST>,
 }
 
@@ -27,30 +29,33 @@ impl<S: Moves> Tables<S> {
 
     /// Fills the tables for these address pins, least significant first.
     pub(crate) fn fill(&mut self, socket: &S, package: Package, address: &[u8]) {
-        let mut parts = address.chunks(BITS);
+        let mut parts = address.chunks(BITS as usize);
         part(&mut self.low, socket, package, parts.next().unwrap_or_default());
         part(&mut self.middle, socket, package, parts.next().unwrap_or_default());
         part(&mut self.high, socket, package, parts.next().unwrap_or_default());
     }
 
-    /// The words of the lowest eight bits, each at its value.
-    #[inline(always)]
-    pub(crate) fn low(&self) -> Option<&[S::Levels; ENTRIES]> {
-        self.low.as_slice().try_into().ok()
+    /// The words of the lowest eight bits at some addresses in a row, the first or, downwards, the
+    /// last of which is given; in ascending order. None where they pass the end of the table.
+    pub(crate) fn low(&self, first: u32, count: u32, down: bool) -> &[S::Levels] {
+        let first = first % ENTRIES;
+        let start = if down { (first + 1).wrapping_sub(count) } else { first };
+        let range = start as usize..start.wrapping_add(count) as usize;
+        self.low.get(range).unwrap_or_default()
     }
 
     /// The words of all other bits.
     #[inline(always)]
     pub(crate) fn upper(&self, value: u32) -> S::Levels {
-        let rest = value as usize / ENTRIES;
-        let middle = entry::<S>(&self.middle, rest % ENTRIES);
-        S::join(middle, entry::<S>(&self.high, rest / ENTRIES % LAST))
+        let rest = value as usize / FULL;
+        let middle = entry::<S>(&self.middle, rest % FULL);
+        S::join(middle, entry::<S>(&self.high, rest / FULL % LAST))
     }
 
     /// The words of all bits.
     #[inline(always)]
     pub(crate) fn whole(&self, value: u32) -> S::Levels {
-        S::join(entry::<S>(&self.low, value as usize % ENTRIES), self.upper(value))
+        S::join(entry::<S>(&self.low, value as usize % FULL), self.upper(value))
     }
 }
 

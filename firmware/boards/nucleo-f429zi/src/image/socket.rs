@@ -47,7 +47,7 @@ impl Socket for Board {
     #[inline]
     fn sample(&mut self) -> Sample {
         let base = socket_ports();
-        Sample::new([E, F, D].map(|port| read(base, port + INPUTS) as u16))
+        Sample::new([E, F, D].map(|port| read(base, port + INPUTS)))
     }
 
     fn differing(&self, sample: &Sample, compare: &Compare) -> Positions {
