@@ -95,15 +95,14 @@ impl<H: Hardware> Run<'_, H> {
         operations: &[Operation],
         background: &Background<H>,
         piece: Piece,
-        places: impl Iterator<Item = &'t H::Levels>,
+        mut places: impl ExactSizeIterator<Item = &'t H::Levels> + Default,
     ) -> u32
     where
         H::Levels: 't,
     {
-        let mut done = 0;
-        for place in places {
+        let mut done = piece.count;
+        while let Some(place) = places.next() {
             self.hardware.set(place);
-            let mut full = false;
             let mut rest = operations;
             while let [operation, after @ ..] = rest {
                 let inverted = operation.inverts();
@@ -114,16 +113,18 @@ impl<H: Hardware> Run<'_, H> {
                     let compare = &background.compare[usize::from(inverted)];
                     if !self.hardware.agrees(&sample, compare) {
                         let operation = operations.len().wrapping_sub(rest.len());
-                        let address = piece.address(done);
-                        full =
-                            self.miss(background, Failed { sample, operation, address, inverted });
+                        // Where it is full already, `done` stands still and no place is left.
+                        let now = done.min(piece.count.wrapping_sub(places.len() as u32));
+                        let address = piece.address(now.wrapping_sub(1));
+                        let failed = Failed { sample, operation, address, inverted };
+                        if self.miss(background, failed) {
+                            // Without more places, this is the last.
+                            places = Default::default();
+                            done = now;
+                        }
                     }
                 }
                 rest = after;
-            }
-            done += 1;
-            if full {
-                break;
             }
         }
         done
