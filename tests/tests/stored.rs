@@ -1,7 +1,7 @@
 //! A check that the station runs by itself says what the host says of the same chip.
 
 use dipsift_bench::stored::{blob, stored_program, usual_stored};
-use dipsift_bench::{Outcome, Prepared};
+use dipsift_bench::{Outcome, Prepared, Reason};
 use dipsift_language::{Family, Role};
 use dipsift_nucleo_f429zi::clocking::Clocking;
 use dipsift_nucleo_f429zi::fixture::capabilities;
@@ -112,6 +112,16 @@ fn over<T: Sync>(cases: &[T], each: impl Fn(usize, &T) + Sync) {
     });
 }
 
+/// What the station says otherwise than the host: part, defect, the host's word, the station's.
+///
+/// A leak of 10 kΩ at an input of these holds it, beside the light keeper, between the station's
+/// certain levels, where each reading is a matter of luck. The host's look reads all pins at each
+/// sample and the station's compares one, so that they draw different lots.
+const LUCK: [(&str, &str, Outcome, Outcome); 2] = [
+    ("4049B", "pin 7 leaky 10000 ohm", Outcome::Go, Outcome::NotDecided),
+    ("4049B", "pin 14 leaky 10000 ohm", Outcome::Go, Outcome::NotDecided),
+];
+
 #[test]
 fn every_defect_of_the_first_parts_gets_the_hosts_verdict() {
     let counts = Mutex::new(BTreeMap::<(&str, &str), u32>::new());
@@ -123,16 +133,19 @@ fn every_defect_of_the_first_parts_gets_the_hosts_verdict() {
             // Some levels are a matter of luck; on two desks of one seed it is the same luck.
             let seed = (turn * 1_000 + nth) as u64;
             let defects = std::slice::from_ref(defect);
-            let host = Desk::new(seed).play(&prepared, defects, seed, false).expect("a check");
-            let host = host.outcome;
-            let own = press(&mut armed(seed, &prepared), &prepared, defects, seed);
-            *counts.lock().unwrap().entry((host.words(), own.words())).or_default() += 1;
-            if host != own {
+            let (mut theirs, mut own) = (Desk::new(seed), armed(seed, &prepared));
+            let host = theirs.play(&prepared, defects, seed, false).expect("a check").outcome;
+            let said = press(&mut own, &prepared, defects, seed);
+            let luck = own.counters().doubtful_samples + theirs.counters().doubtful_samples > 0;
+            *counts.lock().unwrap().entry((host.words(), said.words())).or_default() += 1;
+            let word = defect.to_string();
+            let lucky = LUCK.contains(&(prepared.name.as_str(), word.as_str(), host, said));
+            if lucky != (host != said) || lucky && !luck {
                 different.lock().unwrap().push(format!(
                     "{} {defect}: host {}, station {}",
                     prepared.name,
                     host.words(),
-                    own.words()
+                    said.words()
                 ));
             }
         }
@@ -168,6 +181,41 @@ fn every_stored_part_is_go_when_good_and_no_go_with_an_output_stuck() {
     });
     let wrong = wrong.into_inner().unwrap();
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+/// Chips of families whose inputs ask for more than the part's own, so that a low may be too weak.
+#[test]
+fn a_weak_low_is_not_decided_by_either() {
+    let cases: Vec<_> = usual_stored(library())
+        .into_iter()
+        .filter(|(_, family)| *family == Family::Standard)
+        .collect();
+    let weak = Mutex::new(Vec::new());
+    let different = Mutex::new(Vec::new());
+    over(&cases, |turn, (part, family)| {
+        let prepared = Desk::new(0).bench.prepare(part, *family).expect("a part that is checked");
+        for other in [Family::H, Family::S, Family::As] {
+            let defects = [Defect::Family(other)];
+            let seed = turn as u64;
+            let (mut theirs, mut own) = (Desk::new(seed), armed(seed, &prepared));
+            let host = theirs.play(&prepared, &defects, seed, false).expect("a check");
+            let said = press(&mut own, &prepared, &defects, seed);
+            let line = format!(
+                "{} as {other:?}: host {:?} {:?}, station {said:?}",
+                prepared.name, host.outcome, host.reason
+            );
+            if host.reason == Reason::WeakLow {
+                weak.lock().unwrap().push(line.clone());
+            }
+            if host.outcome != said {
+                different.lock().unwrap().push(line);
+            }
+        }
+    });
+    let (weak, different) = (weak.into_inner().unwrap(), different.into_inner().unwrap());
+    println!("{}", weak.join("\n"));
+    assert!(different.is_empty(), "{}", different.join("\n"));
+    assert!(!weak.is_empty());
 }
 
 #[test]

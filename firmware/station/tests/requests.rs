@@ -300,6 +300,11 @@ fn any_ask() -> impl Strategy<Value = Ask> {
         }),
         1 => Just(Ask::Off),
         1 => Just(Ask::Status),
+        1 => any::<u16>().prop_map(|from| Ask::Stored { from }),
+        1 => "[0-9A-Z]{0,16}".prop_map(|name| Ask::Arm(name.as_str().try_into().ok())),
+        1 => Just(Ask::Arm(None)),
+        1 => Just(Ask::Armed),
+        1 => Just(Ask::Health),
     ]
 }
 
@@ -320,7 +325,10 @@ proptest! {
     fn no_requests_power_a_socket_wrongly(asks in prop::collection::vec(any_ask(), 1..25)) {
         let mut station = station();
         for (sequence, request) in (1..).zip(asks) {
-            let status = request == Ask::Status;
+            let status = matches!(
+                request,
+                Ask::Status | Ask::Stored { .. } | Ask::Armed | Ask::Health
+            );
             let before = station.hardware().now;
             match ask(&mut station, sequence, request) {
                 // A window may power the socket, and waits no longer than announced.
@@ -330,7 +338,8 @@ proptest! {
                     }
                     prop_assert!(station.hardware().now - before <= 201_000_000);
                 }
-                Answer::Status(_) => prop_assert!(status),
+                Answer::Status(_) | Answer::Stored(_) | Answer::Health(_) => prop_assert!(status),
+                Answer::Armed(_) if status => {}
                 _ => prop_assert!(station.hardware().is_safe()),
             }
         }

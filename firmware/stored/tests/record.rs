@@ -141,7 +141,8 @@ fn what_is_armed_is_read_back_over_many_erasures() {
         arm(&mut flash, wanted(turn).as_deref()).unwrap();
         assert_eq!(flash.operations, operations, "the same again wears nothing");
     }
-    assert!(flash.erasures >= 20, "{}", flash.erasures);
+    // One for each sector that is full, and the first two were erased from the start.
+    assert!((20..=25).contains(&flash.erasures), "{}", flash.erasures);
 }
 
 #[test]

@@ -17,6 +17,19 @@ fn help_of_every_command() {
 }
 
 #[test]
+fn help_of_stored_and_what_it_does() {
+    insta::assert_snapshot!("help_stored", dipsift(&["stored", "--help"]).page());
+    for command in ["list", "arm", "disarm", "compile"] {
+        let ran = dipsift(&["stored", command, "--help"]);
+        assert_eq!(ran.status, 0, "{command}");
+        for line in ran.out.lines() {
+            assert!(line.chars().count() <= 80, "{command}: {line}");
+        }
+        insta::assert_snapshot!(format!("help_stored_{command}"), ran.page());
+    }
+}
+
+#[test]
 fn help_fits_eighty_columns() {
     for command in ["check", "trace", "screen", "selftest", "simulate"] {
         for line in dipsift(&[command, "--help"]).out.lines() {
