@@ -108,7 +108,7 @@ mod tests {
     #[test]
     fn the_largest_request_is_as_computed() {
         let window = Window { index: u32::MAX, last: true, code: full(0) };
-        assert_eq!(size(&Request { sequence: u16::MAX, ask: Ask::Window(window) }), REQUEST);
+        assert_eq!(size(&window), WINDOW);
         let header = Header {
             kind: Kind::Stored,
             pins: 40,
@@ -185,6 +185,44 @@ mod tests {
         assert_eq!(size(&Some(Armed { name, held: true })), ARMED);
         let health = Health { clock: Clock::Slow, brown_out: Some(3), stack_free: Some(u32::MAX) };
         assert_eq!(size(&health), HEALTH);
+    }
+
+    #[test]
+    fn the_largest_march_is_as_computed() {
+        let cycle: Cycle = full(Move::Set { pins: EVERY, high: EVERY });
+        let element = Element::Each { order: Order::Any, operations: full(Operation::W1) };
+        let setup = MarchSetup {
+            address: full(40),
+            strobed: Some(Strobed { row_bits: 9, column_bits: 9 }),
+            data_in: full(40),
+            data_out: full(40),
+            words: u32::MAX,
+            control: EVERY,
+            idle: EVERY,
+            light: Rail::High,
+            firm: Rail::High,
+            read: cycle.clone(),
+            write: cycle.clone(),
+            start: StartUp { pause_us: u32::MAX, cycles: 9 },
+            refresh: Some(Refresh { cycle, rows: u16::MAX, interval_ns: u32::MAX }),
+            backgrounds: full(u16::MAX),
+            elements: full(element),
+            any_down: true,
+            most_failures: u32::MAX,
+        };
+        assert_eq!(size(&setup), MARCH_SETUP);
+        let request = Request { sequence: u16::MAX, ask: Ask::March(setup) };
+        assert_eq!(size(&request), REQUEST);
+        assert!(size(&Element::Pause { ms: u32::MAX, refresh: true }) <= ELEMENT);
+        assert!(
+            size(&Move::Wait { ns: u32::MAX }) <= size(&Move::Set { pins: EVERY, high: EVERY })
+        );
+        let miss =
+            Miss { element: 9, operation: 9, background: 9, address: u32::MAX, seen: u16::MAX };
+        let marched = Marched { misses: full(miss), operations: u32::MAX, summary: None };
+        assert_eq!(size(&marched) + SUMMARY, MARCHED);
+        let refusal = Refusal::March(MarchFlaw::Cycle { cycle: 9, index: 9 });
+        assert!(size(&refusal) <= REFUSAL);
     }
 
     #[test]

@@ -15,6 +15,8 @@ use dipsift_pins::{
 use dipsift_wire::{Capabilities, Header, Kind, Pins, Power, Rail as WireRail, Step, Voltage};
 use embedded_hal::delay::DelayNs;
 use memory::Memory;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
 
 /// When the supply trips.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -38,6 +40,8 @@ pub struct Ideal {
     pub keepers: Keepers,
     pub connection: Option<Connection>,
     pub now: u64,
+    /// Time that passes outside of the station's hardware, on the line, is added to it.
+    pub outside: Arc<AtomicU64>,
     pub trip: Trip,
     /// Positions that are stuck at a level, whatever drives them.
     pub stuck_low: Positions,
@@ -66,6 +70,7 @@ impl Default for Ideal {
             keepers: Keepers { light: Rail::High, firm: Rail::Low },
             connection: None,
             now: 0,
+            outside: Arc::default(),
             trip: Trip::Never,
             stuck_low: Positions::NONE,
             stuck_high: Positions::NONE,
@@ -93,10 +98,16 @@ impl Ideal {
             .is_some_and(|connection| connection.feed.contains(40) && connection.ground.contains(7))
     }
 
+    /// Nanoseconds since the start.
+    fn time(&self) -> u64 {
+        self.now + self.outside.load(Ordering::Relaxed)
+    }
+
     /// Shows the memory what the drivers do.
     fn show_memory(&mut self) {
+        let now = self.time();
         if let Some(memory) = &mut self.memory {
-            memory.change(self.driven, self.high, self.now);
+            memory.change(self.driven, self.high, now);
         }
     }
 
@@ -155,7 +166,7 @@ impl Socket for Ideal {
             }
         }
         if let Some(memory) = &self.memory {
-            let (chip, levels) = memory.outputs(self.now);
+            let (chip, levels) = memory.outputs(self.time());
             high = high.without(chip) | levels;
         } else if self.powered() {
             for (a, b, y) in GATES {
@@ -227,7 +238,7 @@ impl Moves for Ideal {
     }
 
     fn ticks(&mut self) -> u32 {
-        self.now as u32
+        self.time() as u32
     }
 
     fn prepare_wait(&self, ns: u32) -> u32 {
@@ -293,7 +304,7 @@ impl DelayNs for Ideal {
 
 impl Clock for Ideal {
     fn now(&mut self) -> Nanoseconds {
-        Nanoseconds(self.now)
+        Nanoseconds(self.time())
     }
 }
 
