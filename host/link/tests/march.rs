@@ -140,8 +140,8 @@ fn a_march_that_cannot_run_is_refused() {
         "the tester refuses the program: the address does not reach as many words"
     );
     assert_eq!(
-        refusal(&march_header(), &MarchSetup { control: Pins(0x70), ..good.clone() }),
-        "the tester refuses the program: the control pins are not as they should be"
+        refusal(&march_header(), &MarchSetup { idle: Pins(0x70), ..good.clone() }),
+        "the tester refuses the program: a pin of the memory is missing, or has two roles"
     );
     let unpowered = Header { power: None, ..march_header() };
     assert!(refusal(&unpowered, &good).contains("cannot"));

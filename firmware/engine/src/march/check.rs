@@ -116,8 +116,8 @@ fn elements(setup: &MarchSetup) -> Result<(), Refusal> {
     let possible = |element: &Element| match element {
         Element::Pause { .. } => true,
         Element::Each { operations, .. } => {
-            !operations.is_empty()
-                && !(read_only && operations.iter().any(|operation| operation.writes()))
+            let writes = operations.iter().any(|operation| operation.writes());
+            !(operations.is_empty() || read_only && writes)
         }
     };
     if !setup.elements.is_empty() && setup.elements.iter().all(possible) {
@@ -177,7 +177,7 @@ impl Check<'_> {
             Kind::Write => words > 0,
             Kind::Refresh => true,
         };
-        let at_rest = high == setup.idle.0 && !(driven && !self.shared.is_empty());
+        let at_rest = high == setup.idle.0 && (!driven || self.shared.is_empty());
         if at_rest && whole && wait_ns <= longest { Ok(wait_ns) } else { Err(flaw(moves.len())) }
     }
 

@@ -148,7 +148,7 @@ pub fn at(pin: u8) -> u8 {
 impl Memory {
     fn new(form: Form, words: usize) -> Self {
         // Whatever it wakes up with.
-        let words = (0..words as u32).map(|word| (word * 0x9e37 >> 3) as u16 & 0xf).collect();
+        let words = (0..words as u32).map(|word| ((word * 0x9e37) >> 3) as u16 & 0xf).collect();
         Self {
             array: Array { words, faults: Vec::new() },
             form,
