@@ -281,7 +281,8 @@ fn a_check_that_is_broken_off_says_nothing_of_the_chip() {
 
 #[test]
 fn programs_that_the_engine_refuses_power_nothing() {
-    let wrong: [(&str, fn(&mut Made)); 4] = [
+    type Change = fn(&mut Made);
+    let wrong: [(&str, Change); 4] = [
         ("fed and grounded", |phase| {
             let power = phase.header.power.as_mut().unwrap();
             power.ground = power.feed;

@@ -176,7 +176,7 @@ fn weak_low<T: Transport>(
     prepared: &Prepared,
     failed: &[PinCount],
 ) -> Result<Option<String>, LinkError> {
-    // One that does not even follow its driver is held by something else.
+    // One that fails itself, released or driven, is held by something else.
     let heavy: Vec<_> = heavy_inputs(prepared)
         .into_iter()
         .filter(|(number, ..)| failed.iter().all(|count| count.pin != *number))

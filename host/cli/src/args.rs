@@ -69,7 +69,9 @@ pub enum Command {
     Lint(Lint),
     /// List the testers that answer
     Testers(Testers),
-    /// Programs that a tester holds itself, for checks without this computer
+    /// How to build the fixture between the board and the socket
+    Fixture(Fixture),
+    /// Programs that a tester holds itself, for use without a computer
     Stored(Stored),
 }
 
@@ -195,6 +197,36 @@ pub struct Lint {
     /// Files of part descriptions
     #[arg(value_name = "FILE", required = true)]
     pub files: Vec<PathBuf>,
+}
+
+/// Arguments of `fixture`.
+#[derive(Debug, Args)]
+pub struct Fixture {
+    /// What to show.
+    #[command(subcommand)]
+    pub command: FixtureCommand,
+}
+
+/// The pages about the fixture, all from the data that the board's image is built from.
+#[derive(Debug, Subcommand)]
+#[command(disable_help_subcommand = true)]
+pub enum FixtureCommand {
+    /// Every wire, the bridges to change, and the margins of the pins
+    Wiring,
+    /// What to buy, with the figures that a substitute must meet
+    Parts,
+    /// Where the switches are and why, and where odd chips sit
+    Placement,
+    /// The circuit on one sheet of A4, as SVG
+    Drawing(FixtureDrawing),
+}
+
+/// Arguments of `fixture drawing`.
+#[derive(Debug, Args)]
+pub struct FixtureDrawing {
+    /// Write it to this file instead of standard output
+    #[arg(long, value_name = "FILE.svg")]
+    pub out: Option<PathBuf>,
 }
 
 /// Arguments of `testers`.

@@ -49,6 +49,7 @@ fn name(command: &Command) -> &'static str {
         Command::Simulate(_) => "simulate",
         Command::Lint(_) => "lint",
         Command::Testers(_) => "testers",
+        Command::Fixture(_) => "fixture",
         Command::Stored(_) => "stored",
     }
 }
@@ -64,6 +65,7 @@ fn run(cli: &Cli, out: &mut Output) -> Result<Status, Failure> {
         Command::Simulate(args) => commands::simulate::run(args, &cli.general, out),
         Command::Lint(args) => commands::lint::run(args, &cli.general, out),
         Command::Testers(_) => commands::testers::run(out),
+        Command::Fixture(args) => commands::fixture::run(args, out),
         Command::Stored(args) => commands::stored::run(args, &cli.general, out),
     }
 }

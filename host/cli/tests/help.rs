@@ -7,9 +7,10 @@ use common::dipsift;
 #[test]
 fn help_of_every_command() {
     insta::assert_snapshot!("help", dipsift(&["--help"]).page());
-    for command in
-        ["parts", "show", "check", "trace", "screen", "selftest", "simulate", "lint", "testers"]
-    {
+    for command in [
+        "parts", "show", "check", "trace", "screen", "selftest", "simulate", "lint", "testers",
+        "fixture",
+    ] {
         let ran = dipsift(&[command, "--help"]);
         assert_eq!(ran.status, 0, "{command}");
         insta::assert_snapshot!(format!("help_{command}"), ran.page());

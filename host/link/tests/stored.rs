@@ -11,11 +11,12 @@ use dipsift_wire::{
 use std::cell::RefCell;
 use std::rc::Rc;
 
+/// The requests that a peer has got.
+type Asked = Rc<RefCell<Vec<Ask>>>;
+
 /// A peer that answers requests by a rule and keeps them.
-fn peer(
-    answer: impl Fn(&Ask) -> Answer,
-) -> (impl FnMut(&[u8], &mut Vec<u8>), Rc<RefCell<Vec<Ask>>>) {
-    let (mut input, asked) = (Accumulator::new(), Rc::new(RefCell::new(Vec::new())));
+fn peer(answer: impl Fn(&Ask) -> Answer) -> (impl FnMut(&[u8], &mut Vec<u8>), Asked) {
+    let (mut input, asked) = (Accumulator::new(), Asked::default());
     let kept = Rc::clone(&asked);
     let peer = move |bytes: &[u8], out: &mut Vec<u8>| {
         for &byte in bytes {

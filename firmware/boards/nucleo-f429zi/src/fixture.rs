@@ -36,6 +36,9 @@ pub const RAIL_UP_MICROSECONDS: u32 = 5_000;
 pub const RAIL_UP_PERCENT: u32 = 90;
 /// The hardware limiter, which acts without the controller.
 pub const LIMITER_MILLIAMPS: u32 = 400;
+/// Holds each control line of the fixture at its off level while the controller does not drive it:
+/// at reset, without its supply, unplugged.
+pub const PULL_OHMS: u32 = 10_000;
 /// Below this controller supply a supervisor holds all feed switches off, whatever the pins do.
 pub const SUPERVISOR_MILLIVOLTS: u16 = 2_900;
 

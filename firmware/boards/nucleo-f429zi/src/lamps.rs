@@ -29,8 +29,8 @@ pub struct Lamps {
     pub not_decided: bool,
 }
 
-/// Half of the blinking's period.
-const BLINK: Nanoseconds = Nanoseconds::from_millis(128);
+/// Half of the blinking's period. From here on the blinking lamp is lit for the first time.
+pub const BLINK: Nanoseconds = Nanoseconds::from_millis(128);
 
 impl Shown {
     /// The lamps at a time.

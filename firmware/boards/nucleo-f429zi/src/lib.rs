@@ -13,6 +13,7 @@ extern crate std;
 
 pub mod button;
 pub mod clocking;
+pub mod connectors;
 pub mod fixture;
 pub mod lamps;
 pub mod map;

@@ -6,6 +6,7 @@
 
 use crate::fixture::{
     DIVIDER_OHMS, DRIVE_MILLIVOLTS, FIRM_KEEPER_OHMS, INPUT_MAX_MILLIVOLTS, SERIES_OHMS,
+    SUPERVISOR_MILLIVOLTS,
 };
 use crate::map::{Pin, Port};
 use dipsift_pins::POSITIONS;
@@ -97,9 +98,115 @@ pub const UNPOWERED_DIVIDER_MICROAMPS: u32 = INPUT_MAX_MILLIVOLTS as u32 * 1_000
 /// a chip that nothing feeds is all that is left, and that is below the drivers' level.
 pub const UNPOWERED_MILLIVOLTS: u32 = DRIVE_MILLIVOLTS as u32;
 
+/// The most that a chip's clamp may take a position below ground: its input clamp, less the
+/// controller pin's own clamp (TI SDLS025: VIK is -1.5 V at most; the pin's diode from memory).
+const BELOW_GROUND_MILLIVOLTS: u32 = 1_500 - 500;
+/// Out of a pin of a position that a chip holds below ground.
+pub const BELOW_GROUND_MICROAMPS: u32 = BELOW_GROUND_MILLIVOLTS * 1_000 / SERIES_OHMS;
+
+/// What the fixture does to a pin at worst, against what its maker allows.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Margin {
+    /// The case.
+    pub what: &'static str,
+    /// Whether the controller has its supply.
+    pub powered: bool,
+    /// Millivolts or microamperes.
+    pub unit: Unit,
+    /// The most that the fixture does.
+    pub most: u32,
+    /// The most that is allowed.
+    pub allowed: u32,
+    /// Where the limit is from.
+    pub source: &'static str,
+}
+
+/// What a margin is counted in.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[allow(missing_docs)] // words
+pub enum Unit {
+    Millivolts,
+    Microamps,
+}
+
+const fn volts(what: &'static str, powered: bool, most: u32, allowed: u32, from: &Limit) -> Margin {
+    Margin { what, powered, unit: Unit::Millivolts, most, allowed, source: from.source }
+}
+
+const fn amps(what: &'static str, powered: bool, most: u32, limit: &Limit) -> Margin {
+    let (unit, allowed, source) = (Unit::Microamps, limit.value, limit.source);
+    Margin { what, powered, unit, most, allowed, source }
+}
+
+/// Every margin, powered first.
+pub const MARGINS: &[Margin] = &[
+    volts(
+        "a position at the full input, the controller's supply at its lowest",
+        true,
+        INPUT_MAX_MILLIVOLTS as u32,
+        SUPERVISOR_MILLIVOLTS as u32 + FT_ABOVE_SUPPLY_MILLIVOLTS.value,
+        &FT_ABOVE_SUPPLY_MILLIVOLTS,
+    ),
+    volts(
+        "a measured pin, behind its divider",
+        true,
+        MEASURED_MILLIVOLTS,
+        OTHER_MILLIVOLTS.value,
+        &OTHER_MILLIVOLTS,
+    ),
+    amps("a low driver shorted to the full input", true, SHORT_TO_INPUT_MICROAMPS, &PIN_MICROAMPS),
+    amps("a high driver shorted to ground", true, SHORT_TO_GROUND_MICROAMPS, &PIN_MICROAMPS),
+    amps(
+        "all drivers low with the heaviest chip",
+        true,
+        HEAVIEST_CHIP_MICROAMPS,
+        &ALL_PINS_MICROAMPS,
+    ),
+    amps(
+        "all drivers low with the largest chip",
+        true,
+        LARGEST_CHIP_MICROAMPS,
+        &ALL_PINS_MICROAMPS,
+    ),
+    amps(
+        "a position held below ground by a chip's clamp",
+        true,
+        BELOW_GROUND_MICROAMPS,
+        &INJECTED_MICROAMPS,
+    ),
+    volts(
+        "a position that nothing feeds",
+        false,
+        UNPOWERED_MILLIVOLTS,
+        FT_ABOVE_SUPPLY_MILLIVOLTS.value,
+        &FT_ABOVE_SUPPLY_MILLIVOLTS,
+    ),
+    volts(
+        "a measured pin, behind its divider",
+        false,
+        MEASURED_MILLIVOLTS,
+        OTHER_MILLIVOLTS.value,
+        &OTHER_MILLIVOLTS,
+    ),
+    amps(
+        "through a divider into a measured pin's clamp",
+        false,
+        UNPOWERED_DIVIDER_MICROAMPS,
+        &INJECTED_MICROAMPS,
+    ),
+];
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn every_margin_is_kept_and_none_is_trivial() {
+        for margin in MARGINS {
+            assert!(margin.most < margin.allowed, "{margin:?}");
+            assert!(margin.most > 0, "{margin:?}");
+        }
+    }
     use crate::map::{BUTTON, CURRENT, FEEDS, FINE_CURRENT, SOCKET, used};
 
     #[test]
@@ -156,9 +263,7 @@ mod tests {
 
     #[test]
     fn a_position_below_ground_draws_little_from_its_pin() {
-        // A clamp holds the position at -1.5 V at most (TI SDLS025: VIK), the pin's own at -0.5 V.
-        let microamps = (1_500 - 500) * 1_000 / SERIES_OHMS;
-        assert!(microamps < INJECTED_MICROAMPS.value, "{microamps}");
+        const { assert!(BELOW_GROUND_MICROAMPS < INJECTED_MICROAMPS.value) };
     }
 
     #[test]

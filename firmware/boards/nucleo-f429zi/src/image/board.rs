@@ -6,7 +6,7 @@ use super::time::Time;
 use super::{fmt, safe};
 use dipsift_nucleo_f429zi::button::Button;
 use dipsift_nucleo_f429zi::clocking::Clocking;
-use dipsift_nucleo_f429zi::lamps::Shown;
+use dipsift_nucleo_f429zi::lamps::{BLINK, Shown};
 use dipsift_nucleo_f429zi::map::{LAMP_GO, LAMP_NO_GO, LAMP_NOT_DECIDED};
 use dipsift_pins::{Clock, Nanoseconds, Supply};
 use embedded_hal::delay::DelayNs;
@@ -55,10 +55,10 @@ impl Board {
         pressed
     }
 
-    /// A stored check begins.
+    /// A stored check begins: the blinking begins lit, so that a short check shows it too.
     pub(crate) fn begin(&mut self) {
         self.shown = Shown::Rest;
-        light(Shown::Rest, Nanoseconds(0));
+        light(Shown::Busy, BLINK);
     }
 
     /// Between the windows of a stored check. A second press breaks it off: then `false`.
