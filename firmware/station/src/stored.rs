@@ -144,7 +144,7 @@ impl<H: Hardware, const OPERATIONS: usize, M: Memory> Session<H, OPERATIONS, M> 
                     nth += 1;
                 }
             }
-            self.count_trip(&ran);
+            self.count_trip(ran.summary.as_ref());
             if let Some(summary) = &ran.summary {
                 return Some(phase.next(&Found::new(summary, voltages)));
             }

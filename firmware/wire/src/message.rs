@@ -1,6 +1,9 @@
 //! Requests and replies.
 
-use crate::{Armed, Header, Health, Hello, MAX_CODE, MAX_NAME, Page, Ran, VersionRange};
+use crate::{
+    Armed, Header, Health, Hello, MAX_CODE, MAX_NAME, MarchFlaw, MarchSetup, Marched, Page, Ran,
+    VersionRange,
+};
 use heapless::{String, Vec};
 use postcard_schema::Schema;
 use serde::{Deserialize, Serialize};
@@ -40,6 +43,10 @@ pub enum Ask {
     Armed,
     /// How the station itself is.
     Health,
+    /// The open march program's memory and march.
+    March(MarchSetup),
+    /// Run the open march for a while.
+    Proceed,
 }
 
 /// Steps of a program.
@@ -84,6 +91,8 @@ pub enum Answer {
     Armed(Option<Armed>),
     /// How the station itself is.
     Health(Health),
+    /// A piece of a march ran.
+    Marched(Marched),
 }
 
 /// Why a request was not carried out.
@@ -123,6 +132,8 @@ pub enum Refusal {
     Memory,
     /// The socket is still powered, so nothing is written.
     Powered,
+    /// The march set-up is not possible.
+    March(MarchFlaw),
 }
 
 /// A station's counters since it started.

@@ -72,6 +72,8 @@ pub struct SimulatedSocket {
     pub(crate) now: u64,
     pub(crate) driven: u64,
     pub(crate) high: u64,
+    /// The levels that drivers have or would have.
+    pub(crate) latched: u64,
     pub(crate) keepers: Keepers,
     pub(crate) power: Option<Power>,
     pub(crate) tripped: bool,
@@ -107,6 +109,7 @@ impl SimulatedSocket {
             now: 0,
             driven: 0,
             high: 0,
+            latched: 0,
             keepers: Keepers::OFF,
             power: None,
             tripped: false,

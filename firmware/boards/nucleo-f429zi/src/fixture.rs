@@ -154,8 +154,14 @@ pub const fn capabilities(clocking: Clocking) -> Capabilities {
         window_steps: WINDOW_STEPS as u16,
         step_ns: clocking.cycle_ns(),
         sample_ns: clocking.cycle_ns() * SAMPLE_CYCLES,
-        kinds: 1 << Kind::Vector as u8,
+        kinds: kinds(clocking),
     }
+}
+
+/// On the slow fallback a refresh, and with it a dynamic memory, would come too late.
+const fn kinds(clocking: Clocking) -> u8 {
+    let march = !matches!(clocking, Clocking::Slow);
+    1 << Kind::Vector as u8 | (march as u8) << Kind::March as u8
 }
 
 /// The most steps in a window.

@@ -1,16 +1,22 @@
-//! An ideal socket for tests: levels without currents, a virtual clock, and a quad NAND gate.
+//! An ideal socket for tests: levels without currents, a virtual clock, and a quad NAND gate or a
+//! memory.
 //!
 //! The gate sits in a 14-pin package with pin 1 in position 1: inputs 1 2, 4 5, 9 10, 12 13;
 //! outputs 3, 6, 8, 11; ground 7; supply 14.
 
 #![allow(dead_code)] // every test uses another part of it
 
+pub mod memory;
+
 use dipsift_pins::{
-    Clock, Connection, Keepers, Microamps, Millivolts, Nanoseconds, Positions, Rail, Socket,
+    Clock, Connection, Keepers, Microamps, Millivolts, Moves, Nanoseconds, Positions, Rail, Socket,
     Supply, SupplyFault,
 };
 use dipsift_wire::{Capabilities, Header, Kind, Pins, Power, Rail as WireRail, Step, Voltage};
 use embedded_hal::delay::DelayNs;
+use memory::Memory;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
 
 /// When the supply trips.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -25,9 +31,17 @@ pub enum Trip {
 pub struct Ideal {
     pub driven: Positions,
     pub high: Positions,
+    /// The levels that drivers have or would have.
+    pub latched: Positions,
+    /// Instead of the gate.
+    pub memory: Option<Memory>,
+    /// How long a partial change takes.
+    pub move_ns: u64,
     pub keepers: Keepers,
     pub connection: Option<Connection>,
     pub now: u64,
+    /// Time that passes outside of the station's hardware, on the line, is added to it.
+    pub outside: Arc<AtomicU64>,
     pub trip: Trip,
     /// Positions that are stuck at a level, whatever drives them.
     pub stuck_low: Positions,
@@ -50,9 +64,13 @@ impl Default for Ideal {
             // Whatever a board finds at start: the station has to release it.
             driven: Positions::ALL,
             high: Positions::ALL,
+            latched: Positions::ALL,
+            memory: None,
+            move_ns: 0,
             keepers: Keepers { light: Rail::High, firm: Rail::Low },
             connection: None,
             now: 0,
+            outside: Arc::default(),
             trip: Trip::Never,
             stuck_low: Positions::NONE,
             stuck_high: Positions::NONE,
@@ -78,6 +96,26 @@ impl Ideal {
     fn powered(&self) -> bool {
         self.connection
             .is_some_and(|connection| connection.feed.contains(40) && connection.ground.contains(7))
+    }
+
+    /// Nanoseconds since the start.
+    fn time(&self) -> u64 {
+        self.now + self.outside.load(Ordering::Relaxed)
+    }
+
+    /// Shows the memory what the drivers do.
+    fn show_memory(&mut self) {
+        let now = self.time();
+        if let Some(memory) = &mut self.memory {
+            memory.change(self.driven, self.high, now);
+        }
+    }
+
+    fn assert_not_supplied(&self, positions: Positions) {
+        if let Some(connection) = self.connection {
+            let supplied = connection.feed | connection.ground;
+            assert!(!supplied.overlaps(positions), "supplied: {supplied:?} {positions:?}");
+        }
     }
 
     /// The level without the chip; a position that nothing pulls floats high, as a TTL input
@@ -114,7 +152,9 @@ impl Socket for Ideal {
         }
         assert!(high.without(driven).is_empty());
         (self.driven, self.high) = (driven, high);
+        self.latched = self.latched.without(driven) | high;
         self.applies += 1;
+        self.show_memory();
     }
 
     fn sample(&mut self) -> Positions {
@@ -125,7 +165,10 @@ impl Socket for Ideal {
                 high |= Positions::one(position);
             }
         }
-        if self.powered() {
+        if let Some(memory) = &self.memory {
+            let (chip, levels) = memory.outputs(self.time());
+            high = high.without(chip) | levels;
+        } else if self.powered() {
             for (a, b, y) in GATES {
                 if !self.driven.contains(y) {
                     let level = !(self.pulled(a) && self.pulled(b));
@@ -155,7 +198,55 @@ impl Socket for Ideal {
     fn release(&mut self) {
         self.driven = Positions::NONE;
         self.high = Positions::NONE;
+        self.show_memory();
         self.keepers = Keepers::OFF;
+    }
+}
+
+impl Moves for Ideal {
+    type Levels = (Positions, Positions);
+    type Directions = Positions;
+
+    const NO_LEVELS: Self::Levels = (Positions::NONE, Positions::NONE);
+
+    fn prepare_levels(&self, positions: Positions, high: Positions) -> Self::Levels {
+        (positions, high & positions)
+    }
+
+    fn join(first: Self::Levels, second: Self::Levels) -> Self::Levels {
+        assert!(!first.0.overlaps(second.0), "both set a position");
+        (first.0 | second.0, first.1 | second.1)
+    }
+
+    fn set(&mut self, &(positions, high): &Self::Levels) {
+        self.assert_not_supplied(positions);
+        self.latched = self.latched.without(positions) | high;
+        self.high = self.latched & self.driven;
+        self.now += self.move_ns;
+        self.show_memory();
+    }
+
+    fn prepare_directions(&self, driven: Positions) -> Positions {
+        driven
+    }
+
+    fn direct(&mut self, &driven: &Positions) {
+        self.assert_not_supplied(driven);
+        (self.driven, self.high) = (driven, self.latched & driven);
+        self.now += self.move_ns;
+        self.show_memory();
+    }
+
+    fn ticks(&mut self) -> u32 {
+        self.time() as u32
+    }
+
+    fn prepare_wait(&self, ns: u32) -> u32 {
+        ns
+    }
+
+    fn wait(&mut self, ticks: u32) {
+        self.now += u64::from(ticks);
     }
 }
 
@@ -213,7 +304,7 @@ impl DelayNs for Ideal {
 
 impl Clock for Ideal {
     fn now(&mut self) -> Nanoseconds {
-        Nanoseconds(self.now)
+        Nanoseconds(self.time())
     }
 }
 
@@ -233,7 +324,7 @@ pub fn capabilities() -> Capabilities {
         window_steps: 256,
         step_ns: 100,
         sample_ns: 100,
-        kinds: 1,
+        kinds: 3,
     }
 }
 

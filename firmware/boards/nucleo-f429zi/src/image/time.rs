@@ -33,8 +33,26 @@ impl Time {
     /// Waits at least this long.
     #[inline]
     pub(crate) fn wait(&self, ns: u32) {
-        let start = DWT::cycle_count();
+        let start = ticks();
         let cycles = self.clocking.cycles(ns);
-        while DWT::cycle_count().wrapping_sub(start) < cycles {}
+        while ticks().wrapping_sub(start) < cycles {}
     }
+
+    /// How many cycles last at least this long.
+    pub(crate) fn cycles(&self, ns: u32) -> u32 {
+        self.clocking.cycles(ns)
+    }
+}
+
+/// The counter's 32 bits now.
+#[inline(always)]
+pub(crate) fn ticks() -> u32 {
+    DWT::cycle_count()
+}
+
+/// Waits at least this many cycles.
+#[inline(always)]
+pub(crate) fn wait(cycles: u32) {
+    let start = ticks();
+    while ticks().wrapping_sub(start) < cycles {}
 }
