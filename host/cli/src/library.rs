@@ -15,6 +15,8 @@ pub struct Named {
     pub family: Family,
     /// The name as people write it, `74LS00`.
     pub name: String,
+    /// The speed mark after the dash, where one was given.
+    pub speed: Option<String>,
     /// What was assumed where the name said nothing.
     pub assumption: Option<String>,
 }
@@ -91,6 +93,7 @@ pub fn look_up(library: &Library, text: &str) -> Result<Named, PartNameError> {
         name: marking(&part.number, read.family),
         part,
         family: read.family,
+        speed: read.speed,
         assumption: read.assumed,
     })
 }

@@ -96,10 +96,12 @@ pub(crate) fn total(branches: &[Branch], volts: f64) -> (f64, f64) {
     })
 }
 
-/// How long a capacitance at the node takes from one voltage to within e⁻⁵ of the way to its rest,
-/// in seconds: five time constants where the branches are linear.
+/// How long a capacitance at the node takes from one voltage to where every level that decides is
+/// passed, in seconds: to within e⁻¹·⁵ of the way to its rest, one and a half time constants where
+/// the branches are linear. From 3.3 V down, 0.8 V is passed after 1.42 of them, from 0 V up, 2.0 V
+/// after 0.93.
 pub(crate) fn settling_seconds(branches: &[Branch], from: f64, rest: f64, farads: f64) -> f64 {
-    const STEPS: i32 = 10;
+    const STEPS: i32 = 3;
     let way = rest - from;
     let mut seconds = 0.0;
     let mut volts = from;

@@ -165,7 +165,7 @@ impl<H: Hardware> Run<'_, H> {
     }
 
     #[inline(always)]
-    fn placed(&self, address: u32) -> Placed<H> {
+    pub(super) fn placed(&self, address: u32) -> Placed<H> {
         let tables = &self.plan.tables;
         match self.wiring.column_bits {
             None => Placed { first: tables.whole(address), second: H::NO_LEVELS },
@@ -193,14 +193,12 @@ impl<H: Hardware> Run<'_, H> {
         let package = self.package;
         let differing = package.at(self.hardware.differing(&sample, compare));
         let levels = package.at(self.hardware.high(&sample));
-        let bits = (0..u16::BITS).zip(&self.plan.data_out);
-        let seen = bits.filter(|&(_, &pin)| levels.contains(pin)).map(|(bit, _)| 1 << bit).sum();
         let miss = Miss {
             element: self.progress.element,
             operation: operation as u8,
             background: self.progress.background,
             address,
-            seen,
+            seen: self.word(&sample),
         };
         self.tally.miss(
             &Levels {
