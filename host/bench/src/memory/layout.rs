@@ -14,6 +14,8 @@ use dipsift_wire::{
 const SETTLE_NS: u32 = 130;
 /// A firm keeper, 2.2 kΩ, raises a position with 60 pF in three time constants.
 const OPEN_RISE_NS: u32 = 400;
+/// From idle controls to the first cycle: what the chip has shown before lets go.
+const START_US: u32 = 20;
 /// From an address to the strobe that takes it: as above, for the driver alone.
 const PLACE_NS: u32 = 60;
 
@@ -121,7 +123,10 @@ impl Layout {
             strobed,
             control,
             refresh: memory.refresh,
-            start: StartUp { pause_us: start.pause_us, cycles: start.cycles.min(255) as u8 },
+            start: StartUp {
+                pause_us: start.pause_us.max(START_US),
+                cycles: start.cycles.min(255) as u8,
+            },
             firm: family.class() == Class::Ttl,
             open: memory
                 .data_out

@@ -6,7 +6,7 @@ use super::layout::{Layout, Pull, ReadForm};
 use super::report::{MarchReport, MemoryReport};
 use super::times::Times;
 use super::{MarchWish, MemoryWish, Running, grade, retention, verdict};
-use crate::{Outcome, Prepared, Report, judge};
+use crate::{Outcome, Prepared, Reason, Report, judge};
 use dipsift_link::{LinkError, Transport};
 use dipsift_wire::{Capabilities, Ended, MarchSetup, Miss};
 
@@ -14,6 +14,9 @@ use dipsift_wire::{Capabilities, Ended, MarchSetup, Miss};
 const FEW: u32 = 256;
 /// After this many any other check does, unless all failures are wanted.
 const MANY: u32 = 20_000;
+
+/// How much longer a memory gets at least to show that it is only slow, in nanoseconds.
+const MORE_NS: u32 = 500;
 
 /// What a check of a memory yields: the report, and what a program may want beyond it.
 #[derive(Clone, Debug)]
@@ -60,7 +63,8 @@ pub(crate) fn check<T: Transport>(
         verdict::retention(&found, &mut run.report);
         run.report.memory.get_or_insert_default().retention = Some(found);
     }
-    if run.report.outcome == Outcome::Go && wish.grade {
+    let reads = run.report.outcome == Outcome::Go || run.report.reason == Reason::Slow;
+    if reads && wish.grade {
         let found = grade::measure(running, layout, memory, wish.mark.as_ref(), capabilities)?;
         verdict::grade(&found, &mut run.report);
         run.report.memory.get_or_insert_default().grade = Some(found);
@@ -105,8 +109,33 @@ fn march<T: Transport>(
     });
     run.misses = marched.misses;
     verdict::march(prepared, layout, &setup, &run.misses, summary, &mut run.report);
+    if run.report.outcome == Outcome::NoGo
+        && let Some(ns) = slow(running, layout, times, &setup)?
+    {
+        verdict::slow(times.access, ns, wish.mark.as_ref(), &mut run.report);
+    }
     run.setup = Some(setup);
     Ok(())
+}
+
+/// Whether a memory that fails its march passes it with more time; the time from the last event of
+/// a read to the sample then.
+fn slow<T: Transport>(
+    running: &mut Running<'_, T>,
+    layout: &Layout,
+    times: &Times,
+    failed: &MarchSetup,
+) -> Result<Option<u32>, LinkError> {
+    let usual = ReadForm::usual(times, layout);
+    let more = times.access.max(MORE_NS);
+    let form = ReadForm { sample_ns: usual.sample_ns + 2 * more, ..usual };
+    let relaxed = Times { write: times.write + more, setup: times.setup + more, ..*times };
+    let setup = layout.setup(&relaxed, &form, Pull::Up, &failed.elements, &failed.backgrounds, 1);
+    // The elements are as the memory needs them already.
+    let setup = MarchSetup { elements: failed.elements.clone(), ..setup };
+    let run = running.march("more time", &setup)?;
+    let passed = run.summary.ended == Ended::Complete && run.summary.failures == 0;
+    Ok(passed.then_some(form.sample_ns))
 }
 
 fn read<T: Transport>(

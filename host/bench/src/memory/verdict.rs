@@ -1,5 +1,6 @@
 //! From what a memory did to a verdict, in words.
 
+use super::Mark;
 use super::layout::Layout;
 use super::report::{ContentsReport, GradeReport, Kept, RetentionReport};
 use crate::{Outcome, Prepared, Reason, Report};
@@ -56,6 +57,19 @@ pub(super) fn march(
             .collect();
         report.sentences.push(format!("failing bits: {}", names.join(", ")));
     }
+}
+
+/// A memory that has failed its march and passes it with more time.
+pub(super) fn slow(access_ns: u32, sample_ns: u32, mark: Option<&Mark>, report: &mut Report) {
+    report.reason = Reason::Slow;
+    let grade = match mark {
+        Some(mark) => format!("-{}, {access_ns} ns", mark.text),
+        None => format!("its slowest grade, {access_ns} ns"),
+    };
+    report.sentences.push(format!(
+        "slow: it passes when it is sampled {sample_ns} ns after its last event, and does not keep \
+         {grade}"
+    ));
 }
 
 /// A part that was sold with one good half, and has one: which it is.
