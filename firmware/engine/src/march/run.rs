@@ -58,22 +58,24 @@ impl<H: Hardware> Run<'_, H> {
     ) -> Option<Ended> {
         if self.progress.is_fresh() {
             self.start_up();
-            self.progress.phase = Phase::Element;
         }
+        self.progress.phase = Phase::Reading;
         let plan = self.plan;
         let last = first.saturating_add(count.into());
         for address in first..last {
             self.tend();
             let placed = self.placed(address);
             let (stages, none) = (&plan.read, &H::NO_LEVELS);
-            if let Some(sample) = cycle::run(self.hardware, stages, self.wiring, &placed, none) {
+            let sample = cycle::run(self.hardware, stages, self.wiring, &placed, none);
+            // A word that was read while the supply went says nothing.
+            if self.hardware.tripped() {
+                return Some(Ended::Tripped { step: self.tally.steps });
+            }
+            if let Some(sample) = sample {
                 // No more than there is room for.
                 let _ = words.push(self.word(&sample));
             }
             self.tally.steps = self.tally.steps.saturating_add(1);
-            if self.hardware.tripped() {
-                return Some(Ended::Tripped { step: self.tally.steps });
-            }
         }
         (last >= self.wiring.words).then_some(Ended::Complete)
     }
@@ -89,7 +91,8 @@ impl<H: Hardware> Run<'_, H> {
     fn advance(&mut self) -> bool {
         let plan = self.plan;
         match self.progress.phase {
-            Phase::Fresh => {
+            // Words being read out are never asked to proceed.
+            Phase::Fresh | Phase::Reading => {
                 self.start_up();
                 self.progress.phase = Phase::Element;
             }

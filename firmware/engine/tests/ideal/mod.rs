@@ -25,6 +25,8 @@ pub enum Trip {
     AtOnce,
     /// After this many calls of `apply` since it was connected.
     AfterApplies(u32),
+    /// After this many partial changes and samples since it was connected.
+    AfterMoves(u32),
 }
 
 #[derive(Clone, Debug)]
@@ -53,6 +55,8 @@ pub struct Ideal {
     /// Every change of the keepers, in order.
     pub kept: Vec<Keepers>,
     pub applies_at_connect: u32,
+    /// Partial changes and samples since it was connected.
+    pub moves: u32,
     pub current_ua: u32,
     /// Whether the supply switches stick.
     pub sticks: bool,
@@ -79,6 +83,7 @@ impl Default for Ideal {
             connects: 0,
             kept: Vec::new(),
             applies_at_connect: 0,
+            moves: 0,
             current_ua: 8_000,
             sticks: false,
         }
@@ -159,6 +164,7 @@ impl Socket for Ideal {
 
     fn sample(&mut self) -> Positions {
         self.samples += 1;
+        self.moves += 1;
         let mut high = Positions::NONE;
         for position in 1..=40 {
             if self.pulled(position) {
@@ -223,6 +229,7 @@ impl Moves for Ideal {
         self.latched = self.latched.without(positions) | high;
         self.high = self.latched & self.driven;
         self.now += self.move_ns;
+        self.moves += 1;
         self.show_memory();
     }
 
@@ -234,6 +241,7 @@ impl Moves for Ideal {
         self.assert_not_supplied(driven);
         (self.driven, self.high) = (driven, self.latched & driven);
         self.now += self.move_ns;
+        self.moves += 1;
         self.show_memory();
     }
 
@@ -264,6 +272,7 @@ impl Supply for Ideal {
         self.connection = Some(*connection);
         self.connects += 1;
         self.applies_at_connect = self.applies;
+        self.moves = 0;
         Ok(())
     }
 
@@ -283,6 +292,7 @@ impl Supply for Ideal {
             Trip::Never => false,
             Trip::AtOnce => true,
             Trip::AfterApplies(count) => self.applies - self.applies_at_connect >= count,
+            Trip::AfterMoves(count) => self.moves >= count,
         }
     }
 
