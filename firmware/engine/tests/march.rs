@@ -307,6 +307,42 @@ fn a_trip_ends_it() {
     assert_eq!((summary.ended, misses.len()), (Ended::Tripped { step: 0 }, 0));
 }
 
+/// Wherever the supply trips, the station ends the operations at the address in progress and moves
+/// no pin at another one. A write of the usual form is five moves, a read three and the address
+/// one, after one for the upper part; of the unusual form they are seven and five.
+#[test]
+fn a_trip_ends_it_at_the_address_in_progress() {
+    for (notation, quick_moves, unusual_moves) in
+        [("up(w0)", 6, 7), ("down(w0,r0,w1,r1)", 17, 24), ("up(w0,w1,w0)", 16, 21)]
+    {
+        let quick = static_setup(false, notation);
+        for (setup, start, address) in
+            [(quick.clone(), 1, quick_moves), (unusual(quick), 0, unusual_moves)]
+        {
+            let operations = setup.operations() as u32 / 3 / 16;
+            for moves in start + 1..=start + 16 * address {
+                let trip = Trip::AfterMoves(moves);
+                let hardware = Ideal { trip, ..socket(Memory::static_ram(false)) };
+                let mut bench = Bench::begin(hardware, &setup);
+                let (summary, _) = bench.finish(|_| {});
+                let addresses = (moves - start).div_ceil(address);
+                assert_eq!(bench.hardware.moves, start + addresses * address, "{notation} {moves}");
+                assert_eq!(summary.ended, Ended::Tripped { step: addresses * operations });
+            }
+        }
+    }
+    // With the pause and the cycles that wake it 75 moves; a refresh of three comes between.
+    for moves in 76..600 {
+        let trip = Trip::AfterMoves(moves);
+        let hardware = Ideal { trip, ..socket(Memory::dynamic_ram()) };
+        let mut bench = Bench::begin(hardware, &dynamic_setup("up(w0,r0)"));
+        let (summary, _) = bench.finish(|_| {});
+        assert_eq!(summary.ended, Ended::Tripped { step: summary.steps });
+        let late = bench.hardware.moves - moves;
+        assert!(late < 13 + 3, "{late} moves after a trip at {moves}");
+    }
+}
+
 /// A host that takes its time, a station that is busy as long as it may be, and failures on the
 /// way: no row is ever left alone for longer than it may be, and no strobe is low for long.
 #[test]

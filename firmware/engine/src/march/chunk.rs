@@ -9,7 +9,7 @@ use crate::tally::Miss as Levels;
 use core::hint::black_box;
 use dipsift_wire::{Element, MAX_MISSES, MAX_OPERATIONS, Miss, Operation, Pins};
 
-/// The most addresses before the next look at trips, time and room.
+/// The most addresses before the next look at time and room.
 const CHUNK: u32 = 64;
 
 /// Some addresses in a row, within one table of addresses, so that its upper part stands still.
@@ -45,7 +45,8 @@ struct Failed<S> {
 
 impl<H: Hardware> Run<'_, H> {
     /// Runs the element's operations at the next addresses; yields at how many. It stops early
-    /// where another address might miss more often than there is room for.
+    /// where another address might miss more often than there is room for, and where the supply
+    /// has tripped: what the trip released must not be driven again at another address.
     pub(super) fn chunk(&mut self, next: u32, left: u32, down: bool) -> u32 {
         let plan = self.plan;
         let element = plan.elements.get(usize::from(self.progress.element));
@@ -126,6 +127,10 @@ impl<H: Hardware> Run<'_, H> {
                 }
                 rest = after;
             }
+            if self.hardware.tripped() {
+                done = done.min(piece.count.wrapping_sub(places.len() as u32));
+                places = Default::default();
+            }
         }
         done
     }
@@ -157,7 +162,7 @@ impl<H: Hardware> Run<'_, H> {
                     full = self.miss(background, failed);
                 }
             }
-            if full {
+            if full || self.hardware.tripped() {
                 return done + 1;
             }
         }

@@ -133,6 +133,10 @@ impl<H: Hardware> Run<'_, H> {
     fn start_up(&mut self) {
         self.hardware.apply(&self.wiring.idle);
         self.hardware.keep(self.wiring.keepers);
+        // Between the last look and here, too.
+        if self.hardware.tripped() {
+            return self.hardware.release();
+        }
         self.hardware.delay_us(self.wiring.start.pause_us);
         let plan = self.plan;
         let stages = if self.wiring.rows.is_some() { &plan.refresh } else { &plan.read };
