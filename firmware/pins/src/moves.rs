@@ -15,6 +15,10 @@ pub trait Moves: Socket {
     /// Port words that say of every position whether it is driven.
     type Directions: Copy;
 
+    /// How many ticks pass at least from a change that ends a read to the next change where the
+    /// sample is compared between them.
+    const COMPARING: u32 = 0;
+
     /// The words that change nothing.
     const NO_LEVELS: Self::Levels;
 
@@ -43,4 +47,10 @@ pub trait Moves: Socket {
 
     /// Waits at least this many ticks.
     fn wait(&mut self, ticks: u32);
+
+    /// Waits at least this many ticks, and as little longer as the station can: before what is
+    /// measured.
+    fn wait_closely(&mut self, ticks: u32) {
+        self.wait(ticks);
+    }
 }

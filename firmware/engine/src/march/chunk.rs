@@ -7,7 +7,9 @@ use super::tables::ENTRIES;
 use crate::Hardware;
 use crate::tally::Miss as Levels;
 use core::hint::black_box;
+use dipsift_pins::Moves;
 use dipsift_wire::{Element, MAX_MISSES, MAX_OPERATIONS, Miss, Operation, Pins};
+use heapless::Vec;
 
 /// The most addresses before the next look at time and room.
 const CHUNK: u32 = 64;
@@ -41,6 +43,38 @@ struct Failed<S> {
     operation: usize,
     address: u32,
     inverted: bool,
+}
+
+/// An operation with the words that it needs, so that the inner loop looks nothing up.
+enum Due<'b, S: Moves> {
+    Read(&'b S::Compare),
+    Write(&'b S::Levels),
+}
+
+impl<'b, S: Moves> Due<'b, S> {
+    fn new(operation: Operation, background: &'b Background<S>) -> Self {
+        let inverted = usize::from(operation.inverts());
+        if operation.writes() {
+            Self::Write(&background.data[inverted])
+        } else {
+            Self::Read(&background.compare[inverted])
+        }
+    }
+}
+
+/// What a loop works on.
+struct Work<'w, S: Moves> {
+    quick: &'w Quick<S>,
+    background: &'w Background<S>,
+    piece: Piece,
+}
+
+impl<S: Moves> Work<'_, S> {
+    /// How many addresses have begun with so many places left. Where one was the last already,
+    /// `done` says how many, and no place is left.
+    fn done(&self, done: u32, places: usize) -> u32 {
+        done.min(self.piece.count.wrapping_sub(places as u32))
+    }
 }
 
 impl<H: Hardware> Run<'_, H> {
@@ -81,58 +115,117 @@ impl<H: Hardware> Run<'_, H> {
         // The compiler knows where the station stands in memory, and would rather make the address
         // anew at each use than keep it.
         let quick = black_box(quick);
-        if down {
-            self.words(quick, operations, background, piece, places.iter().rev())
-        } else {
-            self.words(quick, operations, background, piece, places.iter())
+        let mut dues: Vec<Due<'_, H>, MAX_OPERATIONS> = Vec::new();
+        for &operation in operations {
+            // There is room for all operations of an element.
+            let _ = dues.push(Due::new(operation, background));
+        }
+        let work = Work { quick, background, piece };
+        match (&*dues, down) {
+            (&[Due::Read(compare), Due::Write(data)], false) => {
+                self.pairs(&work, compare, data, places.iter())
+            }
+            (&[Due::Read(compare), Due::Write(data)], true) => {
+                self.pairs(&work, compare, data, places.iter().rev())
+            }
+            (dues, false) => self.words(&work, dues, places.iter()),
+            (dues, true) => self.words(&work, dues, places.iter().rev()),
         }
     }
 
-    /// The inner loop.
+    /// The inner loop for a read and a write at each address: what most elements of most marches
+    /// are.
     #[inline(never)]
-    fn words<'t>(
+    fn pairs<'t>(
         &mut self,
-        quick: &Quick<H>,
-        operations: &[Operation],
-        background: &Background<H>,
-        piece: Piece,
+        work: &Work<'_, H>,
+        compare: &H::Compare,
+        data: &H::Levels,
         mut places: impl ExactSizeIterator<Item = &'t H::Levels> + Default,
     ) -> u32
     where
         H::Levels: 't,
     {
-        let mut done = piece.count;
+        let quick = work.quick;
+        let mut done = work.piece.count;
         while let Some(place) = places.next() {
             self.hardware.set(place);
-            let mut rest = operations;
-            while let [operation, after @ ..] = rest {
-                let inverted = operation.inverts();
-                if operation.writes() {
-                    quick.write(self.hardware, &background.data[usize::from(inverted)]);
-                } else {
-                    let sample = quick.read(self.hardware);
-                    let compare = &background.compare[usize::from(inverted)];
-                    if !self.hardware.agrees(&sample, compare) {
-                        let operation = operations.len().wrapping_sub(rest.len());
-                        // Where it is full already, `done` stands still and no place is left.
-                        let now = done.min(piece.count.wrapping_sub(places.len() as u32));
-                        let address = piece.address(now.wrapping_sub(1));
-                        let failed = Failed { sample, operation, address, inverted };
-                        if self.miss(background, failed) {
-                            // Without more places, this is the last.
-                            places = Default::default();
-                            done = now;
-                        }
-                    }
-                }
-                rest = after;
+            let sample = quick.read(self.hardware);
+            if !self.hardware.agrees(&sample, compare)
+                && let Some(last) = self.missed(work, done, places.len(), sample, (compare, 0))
+            {
+                done = last;
+                places = Default::default();
             }
-            if self.hardware.tripped() {
-                done = done.min(piece.count.wrapping_sub(places.len() as u32));
+            quick.write(self.hardware, data);
+            if self.hardware.cut() {
+                done = work.done(done, places.len());
                 places = Default::default();
             }
         }
         done
+    }
+
+    /// The inner loop for any operations.
+    #[inline(never)]
+    fn words<'t>(
+        &mut self,
+        work: &Work<'_, H>,
+        dues: &[Due<'_, H>],
+        mut places: impl ExactSizeIterator<Item = &'t H::Levels> + Default,
+    ) -> u32
+    where
+        H::Levels: 't,
+    {
+        let quick = work.quick;
+        let mut done = work.piece.count;
+        while let Some(place) = places.next() {
+            self.hardware.set(place);
+            let mut left = dues.iter();
+            while let Some(due) = left.next() {
+                let compare = match due {
+                    Due::Write(data) => {
+                        quick.write(self.hardware, data);
+                        continue;
+                    }
+                    Due::Read(compare) => *compare,
+                };
+                let sample = quick.read(self.hardware);
+                if self.hardware.agrees(&sample, compare) {
+                    continue;
+                }
+                let operation = dues.len().wrapping_sub(left.len()).wrapping_sub(1);
+                let read = (compare, operation);
+                if let Some(last) = self.missed(work, done, places.len(), sample, read) {
+                    done = last;
+                    places = Default::default();
+                }
+            }
+            if self.hardware.cut() {
+                done = work.done(done, places.len());
+                places = Default::default();
+            }
+        }
+        done
+    }
+
+    /// Notes a read that failed, its comparison and its number, with so many places left; yields
+    /// the number of addresses where this must be the last.
+    #[cold]
+    #[inline(never)]
+    fn missed(
+        &mut self,
+        work: &Work<'_, H>,
+        done: u32,
+        places: usize,
+        sample: H::Sample,
+        (compare, operation): (&H::Compare, usize),
+    ) -> Option<u32> {
+        let now = work.done(done, places);
+        let address = work.piece.address(now.wrapping_sub(1));
+        let inverted = core::ptr::eq(compare, &work.background.compare[1]);
+        let failed = Failed { sample, operation, address, inverted };
+        self.miss(work.background, failed).then_some(now)
     }
 
     /// Cycles of any form, with refresh between them.
@@ -162,7 +255,7 @@ impl<H: Hardware> Run<'_, H> {
                     full = self.miss(background, failed);
                 }
             }
-            if full || self.hardware.tripped() {
+            if full || self.hardware.cut() {
                 return done + 1;
             }
         }

@@ -26,6 +26,8 @@ pub(crate) struct Stage<S: Moves> {
     /// For [`Act::Set`].
     pub(crate) levels: S::Levels,
     pub(crate) ticks: u32,
+    /// Whether a sample follows the wait.
+    pub(crate) closely: bool,
 }
 
 impl<S: Moves> Clone for Stage<S> {
@@ -57,7 +59,7 @@ pub(crate) fn prepare<S: Moves>(
 ) {
     stages.clear();
     for step in moves {
-        let mut stage = Stage { act: Act::Set, levels: S::NO_LEVELS, ticks: 0 };
+        let mut stage = Stage { act: Act::Set, levels: S::NO_LEVELS, ticks: 0, closely: false };
         match *step {
             Move::Set { pins, high } => {
                 stage.levels =
@@ -67,7 +69,12 @@ pub(crate) fn prepare<S: Moves>(
             Move::Column => stage.act = Act::Second,
             Move::Data => stage.act = Act::Data,
             Move::Release => stage.act = Act::Release,
-            Move::Sample => stage.act = Act::Sample,
+            Move::Sample => {
+                stage.act = Act::Sample;
+                if let Some(last) = stages.last_mut() {
+                    last.closely = true;
+                }
+            }
             Move::Wait { ns } => {
                 stage.ticks = socket.prepare_wait(ns);
                 if let Some(last) = stages.last_mut() {
@@ -110,7 +117,11 @@ pub(crate) fn run<S: Moves>(
             Act::Release => hardware.direct(&wiring.reading),
             Act::Sample => sample = Some(hardware.sample()),
         }
-        wait(hardware, stage.ticks);
+        if stage.closely {
+            hardware.wait_closely(stage.ticks);
+        } else {
+            wait(hardware, stage.ticks);
+        }
     }
     sample
 }
@@ -126,6 +137,12 @@ struct Stroke<S: Moves> {
 impl<S: Moves> Stroke<S> {
     const fn new(stage: &Stage<S>) -> Self {
         Self { levels: Cell::new(stage.levels), ticks: Cell::new(stage.ticks) }
+    }
+
+    /// The one that ends a read, after which the sample is compared.
+    fn after(stage: &Stage<S>) -> Self {
+        let ticks = stage.ticks.saturating_sub(S::COMPARING);
+        Self::new(&Stage { ticks, ..*stage })
     }
 
     #[inline(always)]
@@ -164,7 +181,7 @@ impl<S: Moves> Quick<S> {
             && (acts(write, writes) || acts(write, writes.get(..4)?));
         match (read.as_slice(), write.as_slice()) {
             ([_, a, _, b], [_, _, c, d, ..]) if usual => Some(Self {
-                read: [Stroke::new(a), Stroke::new(b)],
+                read: [Stroke::new(a), Stroke::after(b)],
                 writing,
                 write: [Stroke::new(c), Stroke::new(d)],
                 reading,
@@ -178,7 +195,7 @@ impl<S: Moves> Quick<S> {
     pub(crate) fn read(&self, hardware: &mut S) -> S::Sample {
         let [begin, end] = &self.read;
         begin.set(hardware);
-        hardware.wait(begin.ticks.get());
+        hardware.wait_closely(begin.ticks.get());
         let sample = hardware.sample();
         end.set(hardware);
         wait(hardware, end.ticks.get());

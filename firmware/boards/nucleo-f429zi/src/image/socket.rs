@@ -81,6 +81,10 @@ impl Moves for Board {
     type Levels = Levels;
     type Directions = Directions;
 
+    /// Half of the instructions that there are, each of which takes a cycle at least; the test on
+    /// the emulated board measures what becomes of a wait.
+    const COMPARING: u32 = 12;
+
     const NO_LEVELS: Levels = Levels([0; 3]);
 
     fn prepare_levels(&self, positions: Positions, high: Positions) -> Levels {
@@ -125,5 +129,10 @@ impl Moves for Board {
     #[inline(always)]
     fn wait(&mut self, ticks: u32) {
         super::time::wait(ticks);
+    }
+
+    #[inline(always)]
+    fn wait_closely(&mut self, ticks: u32) {
+        super::time::wait_closely(ticks);
     }
 }
