@@ -60,6 +60,9 @@ impl<H: Hardware> Run<'_, H> {
             self.start_up();
         }
         self.progress.phase = Phase::Reading;
+        if self.hardware.tripped() {
+            return Some(Ended::Tripped { step: self.tally.steps });
+        }
         let plan = self.plan;
         let last = first.saturating_add(count.into());
         for address in first..last {
