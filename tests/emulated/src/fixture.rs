@@ -79,6 +79,11 @@ impl Fixture {
         &mut self.socket
     }
 
+    /// The driven positions, position 1 in bit 0, and those of them that are high.
+    pub fn drivers(&self) -> (u64, u64) {
+        (self.driven, self.high)
+    }
+
     /// Every time at which the feed was turned on, in nanoseconds.
     pub fn power_ons(&self) -> &[(u64, PowerOn)] {
         &self.power_ons

@@ -2,6 +2,7 @@
 #![allow(dead_code, reason = "each test uses its share")]
 
 pub mod desk;
+pub mod memory;
 pub mod talk;
 
 use dipsift_emulated::{Fixture, Image, Line, Machine, Sources};
