@@ -121,22 +121,39 @@ impl<H: Hardware> Run<'_, H> {
             let _ = dues.push(Due::new(operation, background));
         }
         let work = Work { quick, background, piece };
-        match (&*dues, down) {
-            (&[Due::Read(compare), Due::Write(data)], false) => {
-                self.pairs(&work, compare, data, places.iter())
-            }
-            (&[Due::Read(compare), Due::Write(data)], true) => {
-                self.pairs(&work, compare, data, places.iter().rev())
-            }
-            (dues, false) => self.words(&work, dues, places.iter()),
-            (dues, true) => self.words(&work, dues, places.iter().rev()),
+        if down {
+            self.walk(&work, &dues, places.iter().rev())
+        } else {
+            self.walk(&work, &dues, places.iter())
         }
     }
 
-    /// The inner loop for a read and a write at each address: what most elements of most marches
-    /// are.
+    /// Chooses the inner loop: most elements of most marches are a read, a write, or one after the
+    /// other.
+    #[inline(always)]
+    fn walk<'t>(
+        &mut self,
+        work: &Work<'_, H>,
+        dues: &[Due<'_, H>],
+        places: impl ExactSizeIterator<Item = &'t H::Levels> + Default,
+    ) -> u32
+    where
+        H::Levels: 't,
+    {
+        let [compare, _] = &work.background.compare;
+        match *dues {
+            [Due::Read(compare), Due::Write(data)] => {
+                self.short::<true, true>(work, compare, data, places)
+            }
+            [Due::Read(compare)] => self.short::<true, false>(work, compare, &H::NO_LEVELS, places),
+            [Due::Write(data)] => self.short::<false, true>(work, compare, data, places),
+            _ => self.words(work, dues, places),
+        }
+    }
+
+    /// The inner loop for a read, a write, or one after the other.
     #[inline(never)]
-    fn pairs<'t>(
+    fn short<'t, const READS: bool, const WRITES: bool>(
         &mut self,
         work: &Work<'_, H>,
         compare: &H::Compare,
@@ -150,14 +167,18 @@ impl<H: Hardware> Run<'_, H> {
         let mut done = work.piece.count;
         while let Some(place) = places.next() {
             self.hardware.set(place);
-            let sample = quick.read(self.hardware);
-            if !self.hardware.agrees(&sample, compare)
-                && let Some(last) = self.missed(work, done, places.len(), sample, (compare, 0))
-            {
-                done = last;
-                places = Default::default();
+            if READS {
+                let sample = quick.read(self.hardware);
+                if !self.hardware.agrees(&sample, compare)
+                    && let Some(last) = self.missed(work, done, places.len(), sample, (compare, 0))
+                {
+                    done = last;
+                    places = Default::default();
+                }
             }
-            quick.write(self.hardware, data);
+            if WRITES {
+                quick.write(self.hardware, data);
+            }
             if self.hardware.cut() {
                 done = work.done(done, places.len());
                 places = Default::default();
