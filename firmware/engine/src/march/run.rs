@@ -32,8 +32,8 @@ impl<H: Hardware> Run<'_, H> {
         let piece = self.hardware.prepare_wait(PIECE_NS);
         let start = self.hardware.ticks();
         loop {
-            if self.hardware.tripped() {
-                return Some(Ended::Tripped { step: self.tally.steps });
+            if let Some(ended) = self.trip() {
+                return Some(ended);
             }
             if self.tally.failures() >= self.wiring.most_failures {
                 return Some(Ended::Failures);
@@ -60,8 +60,8 @@ impl<H: Hardware> Run<'_, H> {
             self.start_up();
         }
         self.progress.phase = Phase::Reading;
-        if self.hardware.tripped() {
-            return Some(Ended::Tripped { step: self.tally.steps });
+        if let Some(ended) = self.trip() {
+            return Some(ended);
         }
         let plan = self.plan;
         let last = first.saturating_add(count.into());
@@ -71,8 +71,8 @@ impl<H: Hardware> Run<'_, H> {
             let (stages, none) = (&plan.read, &H::NO_LEVELS);
             let sample = cycle::run(self.hardware, stages, self.wiring, &placed, none);
             // A word that was read while the supply went says nothing.
-            if self.hardware.tripped() {
-                return Some(Ended::Tripped { step: self.tally.steps });
+            if let Some(ended) = self.trip() {
+                return Some(ended);
             }
             if let Some(sample) = sample {
                 // No more than there is room for.
@@ -81,6 +81,16 @@ impl<H: Hardware> Run<'_, H> {
             self.tally.steps = self.tally.steps.saturating_add(1);
         }
         (last >= self.wiring.words).then_some(Ended::Complete)
+    }
+
+    /// Whether the supply has tripped. What the trip has released may have been driven again by the
+    /// rest of a write: it is let go at once, before anything is measured.
+    fn trip(&mut self) -> Option<Ended> {
+        if !self.hardware.tripped() {
+            return None;
+        }
+        self.hardware.release();
+        Some(Ended::Tripped { step: self.tally.steps })
     }
 
     /// The data outputs' levels as a word.

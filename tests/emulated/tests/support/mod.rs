@@ -3,6 +3,7 @@
 
 pub mod desk;
 pub mod memory;
+pub mod strobes;
 pub mod talk;
 
 use dipsift_emulated::{Fixture, Image, Line, Machine, Sources};
