@@ -102,6 +102,10 @@ impl<H: Hardware> Run<'_, H> {
     {
         let mut done = piece.count;
         while let Some(place) = places.next() {
+            if self.hardware.is_tripped() {
+                // The piece ends before it drives anything again.
+                return piece.count.wrapping_sub(places.len() as u32).wrapping_sub(1);
+            }
             self.hardware.set(place);
             let mut rest = operations;
             while let [operation, after @ ..] = rest {
@@ -140,6 +144,9 @@ impl<H: Hardware> Run<'_, H> {
     ) -> u32 {
         let plan = self.plan;
         for done in 0..piece.count {
+            if self.hardware.is_tripped() {
+                return done;
+            }
             let address = piece.address(done);
             let placed = self.placed(address);
             let mut full = false;

@@ -8,10 +8,12 @@ use dipsift_wire::{
     StartUp, Strobed,
 };
 
-/// What every wait has beyond the data sheet: a position follows its driver with 60 pF behind 320
-/// ohm, and an output its chip behind 600 ohm at most. After one and a half time constants, 30 ns
-/// and 54 ns, the levels that decide are passed; this is half as much again.
-const SETTLE_NS: u32 = 130;
+/// What every read has beyond the data sheet: a position follows its driver with 60 pF behind 320
+/// ohm, and an output its chip behind 600 ohm at most. After one and a half time constants, 29 ns
+/// and 54 ns, the levels that decide are passed. Stations add some ten cycles of their own.
+const SETTLE_NS: u32 = 90;
+/// What every write pulse has beyond the data sheet: its pins need not follow equally fast.
+const SKEW_NS: u32 = 30;
 /// A firm keeper, 2.2 kΩ, raises a position with 60 pF in three time constants.
 const OPEN_RISE_NS: u32 = 400;
 /// From idle controls to the first cycle: what the chip has shown before lets go.
@@ -273,7 +275,7 @@ impl Layout {
                 moves.push(Move::Address);
                 moves.push(Move::Data);
                 moves.push(self.set(idle, write));
-                let pulse = times.write.max(times.setup) + PLACE_NS;
+                let pulse = times.write.max(times.setup) + SKEW_NS;
                 moves.wait(pulse);
                 moves.push(self.set(write, idle));
                 let rest = times.hold.max(times.precharge).max(times.cycle.saturating_sub(pulse));

@@ -72,6 +72,22 @@ pub(crate) fn check<T: Transport>(
     Ok(run)
 }
 
+/// The set-up of the march itself.
+pub(super) fn march_setup(
+    layout: &Layout,
+    times: &Times,
+    chosen: &Chosen,
+    wish: &MemoryWish,
+) -> MarchSetup {
+    let most = match (wish.all_failures, &wish.march) {
+        (true, _) => u32::MAX,
+        (_, MarchWish::Quick) => FEW,
+        _ => MANY,
+    };
+    let form = ReadForm::usual(times, layout);
+    layout.setup(times, &form, Pull::Up, &chosen.elements, &chosen.backgrounds, most)
+}
+
 fn march<T: Transport>(
     running: &mut Running<'_, T>,
     prepared: &Prepared,
@@ -82,13 +98,7 @@ fn march<T: Transport>(
     run: &mut MemoryRun,
 ) -> Result<(), LinkError> {
     let chosen = Chosen::of(&wish.march, layout);
-    let most = match (wish.all_failures, &wish.march) {
-        (true, _) => u32::MAX,
-        (_, MarchWish::Quick) => FEW,
-        _ => MANY,
-    };
-    let form = ReadForm::usual(times, layout);
-    let setup = layout.setup(times, &form, Pull::Up, &chosen.elements, &chosen.backgrounds, most);
+    let setup = march_setup(layout, times, &chosen, wish);
     let marched = running.march("march", &setup)?;
     let summary = &marched.summary;
     judge::measured(prepared, summary, &mut run.report);
