@@ -66,6 +66,19 @@ pub enum Effect {
     Inverts(Condition),
     /// While the aggressor holds the first value, the victim has a fault of its own.
     While(bool, CellFault),
+    /// What is written to the aggressor's address is written to the victim too.
+    TakesWrites,
+    /// The victim's address reaches the other cell too, and reads what both hold together.
+    ReachesToo(Joined),
+}
+
+/// What two cells read together.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+pub enum Joined {
+    /// 0 if one holds 0.
+    LowWins,
+    /// 1 if one holds 1.
+    HighWins,
 }
 
 /// Where aggressors are.
@@ -252,6 +265,15 @@ pub enum Cause {
 impl Cause {
     /// The most cells that a cause lists.
     pub const MOST_CELLS: usize = 16;
+}
+
+/// Half of a chip.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Half {
+    /// The address bit that tells the halves.
+    pub line: u8,
+    /// Its level in this half.
+    pub high: bool,
 }
 
 /// A cause and what speaks for it.

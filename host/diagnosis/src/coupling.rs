@@ -1,6 +1,6 @@
 //! Cells that disturb others.
 
-use crate::cause::{Aggressors, Cell, CellFault, Condition, Effect, Place};
+use crate::cause::{Aggressors, Cell, CellFault, Condition, Effect, Joined, Place};
 use crate::evidence::{Evidence, Kind};
 use crate::play::{Event, Lone, events};
 use crate::shape::Shape;
@@ -38,11 +38,10 @@ pub(crate) fn couplings(evidence: &Evidence<'_>, address: u32, victim: u8) -> Ve
         for effect in effects().filter(|_| exists) {
             let mut bits = 0;
             for &group in alike.values() {
-                let group =
-                    if place == Place::SameWord { group & !(1 << victim) } else { group };
+                let group = if place == Place::SameWord { group & !(1 << victim) } else { group };
                 let pair = Pair { evidence, kind, place, effect, victim, group };
-                if group != 0 && pair.agrees(&events) {
-                    bits |= group;
+                if group != 0 && pair.is_possible() && pair.agrees(&events) {
+                    bits |= pair.bits();
                 }
             }
             if bits != 0 {
@@ -119,7 +118,9 @@ fn effects() -> impl Iterator<Item = Effect> {
         ]
     });
     let conditional = faults.flat_map(move |fault| both.map(|held| Effect::While(held, fault)));
-    sets.chain(changes.map(Effect::Inverts)).chain(conditional)
+    let joined = [Joined::LowWins, Joined::HighWins].map(Effect::ReachesToo);
+    let decoder = joined.into_iter().chain([Effect::TakesWrites]);
+    sets.chain(changes.map(Effect::Inverts)).chain(conditional).chain(decoder)
 }
 
 fn rank(effect: Effect) -> u8 {
@@ -128,7 +129,8 @@ fn rank(effect: Effect) -> u8 {
         Effect::Inverts(_) => 1,
         Effect::While(_, CellFault::StuckAt(_)) => 2,
         Effect::Sets(..) => 3,
-        Effect::While(..) => 4,
+        Effect::TakesWrites | Effect::ReachesToo(_) => 4,
+        Effect::While(..) => 5,
     }
 }
 
@@ -142,12 +144,26 @@ struct Pair<'a> {
 }
 
 impl Pair<'_> {
+    fn joins(&self) -> bool {
+        matches!(self.effect, Effect::TakesWrites | Effect::ReachesToo(_))
+    }
+
+    fn bits(&self) -> u16 {
+        if self.joins() { 1 << self.victim } else { self.group }
+    }
+
+    /// Two words that are joined are so bit by bit.
+    fn is_possible(&self) -> bool {
+        !self.joins() || (self.place != Place::SameWord && self.group >> self.victim & 1 == 1)
+    }
+
     /// Whether the victim fails like this from some contents at power-up. A state that forces the
     /// victim may only show while it lasts, or change what the victim holds.
     fn agrees(&self, events: &[Event]) -> bool {
         let lasting = matches!(self.effect, Effect::While(_, CellFault::StuckAt(_)));
         (0..8).any(|start| {
-            (start < 4 || lasting) && self.plays(events, [start & 1 == 1, start & 2 != 0], start < 4)
+            (start < 4 || lasting)
+                && self.plays(events, [start & 1 == 1, start & 2 != 0], start < 4)
         })
     }
 
@@ -166,6 +182,9 @@ impl Pair<'_> {
                     let before = other;
                     if slot == own {
                         held = self.lone(before).write(held, word >> self.victim & 1 == 1);
+                        if matches!(self.effect, Effect::ReachesToo(_)) {
+                            other = held;
+                        }
                     }
                     if slot == others {
                         other = word >> bit & 1 == 1;
@@ -175,6 +194,9 @@ impl Pair<'_> {
                             (_, value) => Condition::Rewritten(value),
                         };
                         held = self.after(did, held);
+                        if self.effect == Effect::TakesWrites {
+                            held = other;
+                        }
                     }
                     held = self.forced(other, held, shows);
                 }
@@ -183,6 +205,8 @@ impl Pair<'_> {
                         let (seen, after) = self.lone(other).read(held);
                         let seen = match self.effect {
                             Effect::While(at, CellFault::StuckAt(value)) if at == other => value,
+                            Effect::ReachesToo(Joined::LowWins) => seen && other,
+                            Effect::ReachesToo(Joined::HighWins) => seen || other,
                             _ => seen,
                         };
                         let expected = self.evidence.reads[usize::from(read)].expected;

@@ -1,7 +1,7 @@
 //! From failing reads to findings.
 
-use crate::cause::{Cause, Cell, CellFault, Finding};
-use crate::cells::{Verdict, judge};
+use crate::cause::{Cause, Cell, CellFault, Finding, Half};
+use crate::cells::{Verdict, judge, signs};
 use crate::coupling::aggressors;
 use crate::evidence::{Evidence, Extent, Observation, Slow, Unfit};
 use crate::lines::{Found, blocks, half, rows_and_columns};
@@ -30,6 +30,10 @@ pub struct Diagnosis {
     pub failing_cells: u32,
     /// Whether the march was ended early: then the findings are about its beginning.
     pub cut: bool,
+    /// The halves without a failing cell, which make a part of half the capacity where one is made
+    /// that uses them. None where the march was ended early, or where lines fail by which all
+    /// cells are reached.
+    pub good_halves: Vec<Half>,
 }
 
 impl Diagnosis {
@@ -53,6 +57,7 @@ impl Diagnosis {
             work.cells();
         }
         work.scattered();
+        let good_halves = work.good_halves();
         let mut findings = work.findings;
         findings.sort_by_key(|finding| {
             let scattered = matches!(finding.cause, Cause::Scattered { .. });
@@ -64,6 +69,7 @@ impl Diagnosis {
             failing_reads: observation.misses.len() as u64,
             failing_cells,
             cut: observation.extent == Extent::Cut,
+            good_halves,
         })
     }
 }
@@ -180,7 +186,8 @@ impl Work<'_> {
         }
     }
 
-    /// Two addresses of one word fail as with an address line without effect, but alone.
+    /// Two addresses of one word fail as with an address line without effect, but alone. Where
+    /// both fail like cells that are stuck as well, which is likelier, they are left to those.
     fn shared_words(&mut self) {
         let mask = self.evidence.shape.mask();
         let pair = Predicted::aliased(&self.evidence, &[0, 0]);
@@ -195,12 +202,21 @@ impl Work<'_> {
         };
         if let ([address], [other]) = (&like(&pair[0])[..], &like(&pair[1])[..])
             && address < other
+            && ![*address, *other].iter().all(|&at| self.is_like_stuck(at))
         {
             let (address, other) = (*address, *other);
             self.add(Cause::SharedWord { address, other }, Vec::new(), true, |at| {
                 if at == address || at == other { mask } else { 0 }
             });
         }
+    }
+
+    fn is_like_stuck(&self, address: u32) -> bool {
+        let open = self.evidence.open(address);
+        let kind = self.evidence.kind(address);
+        (0..self.evidence.shape.bits())
+            .filter(|bit| open >> bit & 1 == 1)
+            .all(|bit| signs(&self.evidence, kind, bit).stuck != [false; 2])
     }
 
     fn cells(&mut self) {
@@ -274,6 +290,31 @@ impl Work<'_> {
                 effect: coupled.effect,
                 aggressors: aggressors(self.evidence.shape, victim, coupled, at == 0),
             })
+            .collect()
+    }
+
+    fn good_halves(&self) -> Vec<Half> {
+        let evidence = &self.evidence;
+        let used = evidence.shape.address_bits();
+        let lines = self.findings.iter().any(|finding| {
+            matches!(
+                finding.cause,
+                Cause::Dead { .. }
+                    | Cause::DataStuck { .. }
+                    | Cause::DataShorted { .. }
+                    | Cause::AddressLine { .. }
+                    | Cause::AddressShorted { .. }
+            )
+        });
+        let cut = evidence.observation.extent == Extent::Cut;
+        if self.findings.is_empty() || lines || cut || evidence.shape.words != 1 << used {
+            return Vec::new();
+        }
+        let all = evidence.observation.misses.iter().fold(u32::MAX, |all, at| all & at.address);
+        let any = evidence.observation.misses.iter().fold(0, |any, at| any | at.address);
+        (0..used)
+            .filter(|line| (all ^ any) >> line & 1 == 0)
+            .map(|line| Half { line, high: any >> line & 1 == 0 })
             .collect()
     }
 

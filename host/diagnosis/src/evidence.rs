@@ -137,10 +137,7 @@ fn reads_of(shape: &Shape, observation: &Observation<'_>) -> Vec<Read> {
 }
 
 impl<'a> Evidence<'a> {
-    pub(crate) fn new(
-        shape: &'a Shape,
-        observation: &'a Observation<'a>,
-    ) -> Result<Self, Unfit> {
+    pub(crate) fn new(shape: &'a Shape, observation: &'a Observation<'a>) -> Result<Self, Unfit> {
         let bits = shape.data.len();
         if bits == 0
             || bits > dipsift_wire::MAX_WIDTH
@@ -237,11 +234,12 @@ impl<'a> Evidence<'a> {
         self.kind(address).bits() & !self.explained[address as usize]
     }
 
-    /// Whether the march ended before its first background was through, so that the failures may
-    /// be the beginning of more.
+    /// Whether the march ended before the first background that failed was through, so that the
+    /// failures may be the beginning of more.
     pub(crate) fn is_early(&self) -> bool {
+        let misses = self.observation.misses;
         self.observation.extent == Extent::Cut
-            && self.observation.misses.last().is_some_and(|last| last.background == 0)
+            && misses.first().map(|at| at.background) == misses.last().map(|at| at.background)
     }
 
     /// How many failing reads have a wrong bit among given bits of given addresses.

@@ -20,7 +20,8 @@ mod whole;
 mod words;
 
 pub use cause::{
-    Aggressors, Block, Cause, Cell, CellFault, Condition, Effect, Finding, LineFault, Place, Wins,
+    Aggressors, Block, Cause, Cell, CellFault, Condition, Effect, Finding, Half, Joined, LineFault,
+    Place, Wins,
 };
 pub use coupling::aggressor_by_halves;
 pub use diagnose::Diagnosis;

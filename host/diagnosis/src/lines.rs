@@ -39,14 +39,18 @@ pub(crate) fn rows_and_columns(evidence: &Evidence<'_>, arrangement: &Arrangemen
     }
     let failing = failing(evidence);
     let (rows, columns) = (arrangement.rows(), arrangement.columns());
+    let row_of = |address| arrangement.row_of(address);
+    let column_of = |address| arrangement.column_of(address);
+    let by_row = full(evidence, &failing, (rows, columns), row_of);
+    let by_column = full(evidence, &failing, (columns, rows), column_of);
     let mut found = Vec::new();
     for (bits, fault, complete, covers, rows) in
-        full(evidence, &failing, rows, columns, |address| arrangement.row_of(address))
+        alike(evidence, &by_row, |at| bits_of(&by_column, column_of(at)))
     {
         found.push(Found { cause: Cause::Rows { rows, bits, fault }, covers, complete });
     }
     for (bits, fault, complete, covers, columns) in
-        full(evidence, &failing, columns, rows, |address| arrangement.column_of(address))
+        alike(evidence, &by_column, |at| bits_of(&by_row, row_of(at)))
     {
         found.push(Found { cause: Cause::Columns { columns, bits, fault }, covers, complete });
     }
@@ -86,12 +90,7 @@ fn failing(evidence: &Evidence<'_>) -> BTreeMap<u32, u16> {
         .collect()
 }
 
-fn as_block(
-    evidence: &Evidence<'_>,
-    block: Block,
-    bits: u16,
-    covers: BTreeMap<u32, u16>,
-) -> Found {
+fn as_block(evidence: &Evidence<'_>, block: Block, bits: u16, covers: BTreeMap<u32, u16>) -> Found {
     let fault = fault_of(evidence, covers.iter().map(|(&address, &bits)| (address, bits)));
     Found { cause: Cause::Block { block, bits, fault }, covers, complete: true }
 }
@@ -108,14 +107,22 @@ fn block_of(evidence: &Evidence<'_>, addresses: &BTreeMap<u32, u16>) -> Option<B
     fills.then_some(Block { fixed, levels: all })
 }
 
-type Full = (u16, LineFault, bool, BTreeMap<u32, u16>, Vec<u32>);
+/// A line of which all cells of some bits fail, or nearly all.
+struct Full {
+    line: u32,
+    bits: u16,
+    complete: bool,
+    cells: BTreeMap<u32, u16>,
+}
 
-/// Lines of which all cells of some bits fail, or nearly all, together where they fail alike.
+fn bits_of(full: &[Full], line: u32) -> u16 {
+    full.iter().find(|full| full.line == line).map_or(0, |full| full.bits)
+}
+
 fn full(
     evidence: &Evidence<'_>,
     failing: &BTreeMap<u32, u16>,
-    lines: u32,
-    cells: u32,
+    (lines, cells): (u32, u32),
     line_of: impl Fn(u32) -> u32,
 ) -> Vec<Full> {
     if cells < FEWEST {
@@ -126,41 +133,54 @@ fn full(
         members.entry(line_of(address)).or_default().push((address, bits));
     }
     let enough = |count: u32| count == cells || (cells >= 16 && count * 4 >= cells * 3);
-    let mut alike: Vec<Full> = Vec::new();
+    let mut found: Vec<Full> = Vec::new();
     let mut count_by_bit = [0_u32; 16];
     for (line, members) in members {
-        let count = |bit: u8| {
-            members.iter().filter(|(_, bits)| bits >> bit & 1 == 1).count() as u32
-        };
         let (mut bits, mut complete) = (0, true);
         for bit in 0..evidence.shape.bits() {
-            let count = count(bit);
+            let count = members.iter().filter(|(_, bits)| bits >> bit & 1 == 1).count() as u32;
             if enough(count) {
                 bits |= 1 << bit;
                 complete &= count == cells;
                 count_by_bit[usize::from(bit)] += 1;
             }
         }
-        if bits == 0 {
-            continue;
-        }
-        let here = members.iter().map(|&(address, failing)| (address, failing & bits));
-        let here: BTreeMap<u32, u16> = here.filter(|(_, bits)| *bits != 0).collect();
-        let fault = fault_of(evidence, here.iter().map(|(&address, &bits)| (address, bits)));
-        let same = |full: &&mut Full| (full.0, full.1, full.2) == (bits, fault, complete);
-        match alike.iter_mut().find(same) {
-            Some(full) => {
-                full.3.extend(here);
-                full.4.push(line);
-            }
-            None => alike.push((bits, fault, complete, here, vec![line])),
+        let here = members.into_iter().map(|(address, failing)| (address, failing & bits));
+        let cells: BTreeMap<u32, u16> = here.filter(|(_, bits)| *bits != 0).collect();
+        if bits != 0 {
+            found.push(Full { line, bits, complete, cells });
         }
     }
     // Where most lines fail, it is not the lines.
-    alike.retain(|full| {
-        (0..16).all(|bit| full.0 >> bit & 1 == 0 || count_by_bit[bit] * 2 <= lines)
-    });
-    alike
+    let most = (0..16).filter(|&bit| count_by_bit[bit] * 2 > lines);
+    let most = most.fold(0_u16, |bits, bit| bits | 1 << bit);
+    found.retain(|full| full.bits & most == 0);
+    found
+}
+
+type Alike = (u16, LineFault, bool, BTreeMap<u32, u16>, Vec<u32>);
+
+/// Lines that fail alike. Where one crosses another that fails, its cell does not count.
+fn alike(evidence: &Evidence<'_>, full: &[Full], crossing: impl Fn(u32) -> u16) -> Vec<Alike> {
+    let mut found: Vec<Alike> = Vec::new();
+    for line in full {
+        let own = line.cells.iter().map(|(&address, &bits)| (address, bits & !crossing(address)));
+        let own: Vec<(u32, u16)> = own.filter(|(_, bits)| *bits != 0).collect();
+        let fault = match own.is_empty() {
+            true => LineFault::Variously,
+            false => fault_of(evidence, own.into_iter()),
+        };
+        let same = |at: &&mut Alike| (at.0, at.1, at.2) == (line.bits, fault, line.complete);
+        let cells = line.cells.clone();
+        match found.iter_mut().find(same) {
+            Some(alike) => {
+                alike.3.extend(cells);
+                alike.4.push(line.line);
+            }
+            None => found.push((line.bits, fault, line.complete, cells, vec![line.line])),
+        }
+    }
+    found
 }
 
 /// How cells fail in common.

@@ -178,12 +178,7 @@ pub(crate) fn lone_agrees(
 
 /// Whether a cell that is cut off fails like this: each read gives what was read last, at the
 /// neighbours by order of address.
-pub(crate) fn open_agrees(
-    evidence: &Evidence<'_>,
-    address: u32,
-    kind: &Kind,
-    bit: u8,
-) -> bool {
+pub(crate) fn open_agrees(evidence: &Evidence<'_>, address: u32, kind: &Kind, bit: u8) -> bool {
     let at = |word: u16| word >> bit & 1 == 1;
     let lower = usize::from(address > 0);
     let slots = lower + 1 + usize::from(address + 1 < evidence.shape.words);

@@ -1,7 +1,7 @@
 //! Faults of the whole chip: its lines and its halves.
 
 use crate::cause::{Cause, LineFault, Wins};
-use crate::evidence::Evidence;
+use crate::evidence::{Evidence, Extent};
 use crate::play::Predicted;
 use std::collections::BTreeMap;
 
@@ -87,6 +87,11 @@ pub(crate) fn address_lines(evidence: &Evidence<'_>, bits: u16) -> Option<Accept
     if evidence.shape.words != 1 << used || bits == 0 {
         return None;
     }
+    // The least that any of them fails is a quarter of the addresses; strays may hide some.
+    let failing = (0..evidence.shape.words).filter(|&at| evidence.open(at) & bits != 0).count();
+    if evidence.observation.extent == Extent::Whole && failing < (1 << used) / 8 {
+        return None;
+    }
     let mut hypotheses = Vec::new();
     let pins = pins(evidence);
     for lines in pins.values() {
@@ -103,9 +108,8 @@ pub(crate) fn address_lines(evidence: &Evidence<'_>, bits: u16) -> Option<Accept
                 if pairs.len() > 1 {
                     hypotheses.push(joined(evidence, bits, pairs.clone(), wins));
                 }
-                hypotheses.extend(
-                    pairs.iter().map(|&pair| joined(evidence, bits, vec![pair], wins)),
-                );
+                hypotheses
+                    .extend(pairs.iter().map(|&pair| joined(evidence, bits, vec![pair], wins)));
             }
         }
     }
@@ -228,9 +232,11 @@ impl Hypothesis {
         let mut agrees = Vec::with_capacity(evidence.shape.words as usize);
         let (mut strays, mut covered) = (0, 0);
         for address in 0..evidence.shape.words {
-            let class = self.lines.iter().enumerate().fold(0, |class, (at, line)| {
-                class | (address as usize >> line & 1) << at
-            });
+            let class = self
+                .lines
+                .iter()
+                .enumerate()
+                .fold(0, |class, (at, line)| class | (address as usize >> line & 1) << at);
             let kind = evidence.kind_of[address as usize] as usize;
             let does = *known[kind * classes + class].get_or_insert_with(|| {
                 self.predicted[class].agrees(&evidence.kinds[kind], self.bits)

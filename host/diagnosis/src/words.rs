@@ -1,12 +1,13 @@
 //! Findings in plain words.
 
 use crate::cause::{
-    Aggressors, Block, Cause, Cell, CellFault, Condition, Effect, Finding, LineFault, Place, Wins,
+    Aggressors, Block, Cause, Cell, CellFault, Condition, Effect, Finding, Joined, LineFault,
+    Place, Wins,
 };
 use crate::shape::{Arrangement, Known, Shape};
 
 /// How many other causes a sentence spells out.
-const MOST_SPELT: usize = 3;
+const MOST_SPELT: usize = 2;
 
 impl Finding {
     /// What is wrong, in one sentence, with what it cannot be told from.
@@ -19,7 +20,10 @@ impl Finding {
         let others: Vec<String> = self.or.iter().map(|cause| cause.brief(shape)).collect();
         let spelt = others.len().min(MOST_SPELT);
         if spelt > 0 {
-            text.push_str(&format!("; this march does not tell it from {}", others[..spelt].join(", or ")));
+            text.push_str(&format!(
+                "; this march does not tell it from {}",
+                others[..spelt].join(", or ")
+            ));
             match others.len() - spelt {
                 0 => {}
                 1 => text.push_str(", or 1 other"),
@@ -42,11 +46,9 @@ impl Cause {
                      outputs have no contact"
                 )
             }
-            Self::DataStuck { line, high } => format!(
-                "{} always reads {}: stuck or open",
-                data(shape, *line),
-                u8::from(*high)
-            ),
+            Self::DataStuck { line, high } => {
+                format!("{} always reads {}: stuck or open", data(shape, *line), u8::from(*high))
+            }
             Self::AddressLine { lines } => {
                 format!("{} has no effect: stuck or open", address_lines(shape, lines))
             }
@@ -83,38 +85,9 @@ impl Cause {
                      {ones_for_zeros} times 1 for 0"
                 )
             }
-            _ => self.brief(shape),
-        }
-    }
-
-    fn brief(&self, shape: &Shape) -> String {
-        match self {
-            Self::Dead { .. } => "a dead chip".to_owned(),
-            Self::DataStuck { line, .. } => format!("{} stuck or open", data(shape, *line)),
-            Self::DataShorted { line, other, wins } => {
-                let (a, b) = (data(shape, *line), data(shape, *other));
-                let wins = match wins {
-                    Wins::Low => "low wins".to_owned(),
-                    Wins::High => "high wins".to_owned(),
-                    Wins::Line(line) => format!("{} wins", data(shape, *line)),
-                };
-                format!("{a} and {b} are shorted ({wins})")
-            }
-            Self::AddressLine { lines } => {
-                format!("{} stuck or open", address_lines(shape, lines))
-            }
-            Self::AddressShorted { pairs, wins } => {
-                let wins = if *wins == Wins::High { "high wins" } else { "low wins" };
-                let names: Vec<String> = match &pairs[..] {
-                    [(a, b)] => vec![address_line(shape, *a), address_line(shape, *b)],
-                    pairs => pairs.first().map_or(Vec::new(), |&(a, b)| {
-                        vec![address_pin(shape, a), address_pin(shape, b)]
-                    }),
-                };
-                format!("{} are shorted ({wins})", names.join(" and "))
-            }
-            Self::HalfDead { line, high, .. } => {
-                format!("a dead half with {} {}", address_line(shape, *line), level(*high))
+            Self::DataShorted { .. } | Self::AddressShorted { .. } => {
+                let (one, other, wins) = self.shorted(shape);
+                format!("{one} and {other} are shorted ({wins})")
             }
             Self::Rows { rows, bits, fault } => {
                 lines(shape, "row", rows, *bits, *fault, |at| &at.row)
@@ -131,6 +104,34 @@ impl Cause {
             Self::SharedWord { address, other } => {
                 format!("addresses {address:X} and {other:X} reach one word")
             }
+            Self::Slow { count: 0, .. } => "the chip is slow: given time it reads right".to_owned(),
+            Self::Slow { cells, count } => {
+                let verb = if *count > 1 { "are" } else { "is" };
+                format!("{} {verb} slow: right when given time", list_cells(cells, *count))
+            }
+        }
+    }
+
+    /// A cause beside another, as a noun.
+    fn brief(&self, shape: &Shape) -> String {
+        match self {
+            Self::Dead { .. } => "a dead chip".to_owned(),
+            Self::DataStuck { line, .. } => format!("{} stuck or open", data(shape, *line)),
+            Self::DataShorted { .. } | Self::AddressShorted { .. } => {
+                let (one, other, wins) = self.shorted(shape);
+                format!("a short of {one} and {other} ({wins})")
+            }
+            Self::AddressLine { lines } => {
+                format!("{} stuck or open", address_lines(shape, lines))
+            }
+            Self::HalfDead { line, high, .. } => {
+                format!("a dead half with {} {}", address_line(shape, *line), level(*high))
+            }
+            Self::Rows { .. } => "rows that fail".to_owned(),
+            Self::Columns { .. } => "columns that fail".to_owned(),
+            Self::Block { .. } => "a block that fails".to_owned(),
+            Self::SharedWord { .. } => "two addresses of one word".to_owned(),
+            Self::Slow { .. } => "slow cells".to_owned(),
             Self::Cells { fault, count, .. } => {
                 let plural = *count > 1;
                 let subject = if plural { "cells that" } else { "a cell that" };
@@ -139,12 +140,27 @@ impl Cause {
             Self::Coupling { effect, aggressors, .. } => {
                 format!("a cell that {}, {}", effect_words(*effect), place(shape, aggressors))
             }
-            Self::Slow { count: 0, .. } => "the chip is slow: given time it reads right".to_owned(),
-            Self::Slow { cells, count } => {
-                let verb = if *count > 1 { "are" } else { "is" };
-                format!("{} {verb} slow: right when given time", list_cells(cells, *count))
-            }
             Self::Scattered { .. } => "scattered failures".to_owned(),
+        }
+    }
+
+    /// Two shorted lines, and what wins.
+    fn shorted(&self, shape: &Shape) -> (String, String, String) {
+        let level = |wins: &Wins| match wins {
+            Wins::Low => "low wins".to_owned(),
+            Wins::High => "high wins".to_owned(),
+            Wins::Line(line) => format!("{} wins", data(shape, *line)),
+        };
+        match self {
+            Self::DataShorted { line, other, wins } => {
+                (data(shape, *line), data(shape, *other), level(wins))
+            }
+            Self::AddressShorted { pairs, wins } => match pairs[..] {
+                [(a, b)] => (address_line(shape, a), address_line(shape, b), level(wins)),
+                [(a, b), ..] => (address_pin(shape, a), address_pin(shape, b), level(wins)),
+                [] => Default::default(),
+            },
+            _ => Default::default(),
         }
     }
 }
@@ -185,12 +201,16 @@ fn address_lines(shape: &Shape, lines: &[u8]) -> String {
 fn how(fault: LineFault, variously: &str) -> String {
     match fault {
         LineFault::Reads(value) => format!("reads {} always", u8::from(value)),
-        LineFault::Loses(Some(value)) => format!("loses its {}s soon after they are written", u8::from(value)),
+        LineFault::Loses(Some(value)) => {
+            format!("loses its {}s soon after they are written", u8::from(value))
+        }
         LineFault::Loses(None) => "loses its data soon after they are written".to_owned(),
         LineFault::ReadsOrLoses(value) => {
-            format!("reads {} always or loses its {}s soon", u8::from(!value), u8::from(value))
+            format!("reads {} always or does not keep its {}s", u8::from(!value), u8::from(value))
         }
-        LineFault::LosesInPause(Some(value)) => format!("loses its {}s in a pause", u8::from(value)),
+        LineFault::LosesInPause(Some(value)) => {
+            format!("loses its {}s in a pause", u8::from(value))
+        }
         LineFault::LosesInPause(None) => "loses its data in a pause".to_owned(),
         LineFault::Variously => variously.to_owned(),
     }
@@ -201,10 +221,8 @@ fn of_bits(shape: &Shape, bits: u16) -> String {
     if bits == shape.mask() {
         return String::new();
     }
-    let names: Vec<String> = (0..shape.bits())
-        .filter(|bit| bits >> bit & 1 == 1)
-        .map(|bit| bit.to_string())
-        .collect();
+    let names: Vec<String> =
+        (0..shape.bits()).filter(|bit| bits >> bit & 1 == 1).map(|bit| bit.to_string()).collect();
     let word = if names.len() == 1 { "bit" } else { "bits" };
     format!(", {word} {},", names.join(", "))
 }
@@ -221,10 +239,11 @@ fn lines(
     let names: Vec<String> = which(&arrangement)
         .iter()
         .rev()
-        .map(|&bit| shape.address.get(usize::from(bit)).map_or(String::new(), |line| line.pin_name.clone()))
+        .map(|&bit| {
+            shape.address.get(usize::from(bit)).map_or(String::new(), |line| line.pin_name.clone())
+        })
         .collect();
-    let listed: Vec<String> =
-        numbers.iter().take(Cause::MOST_CELLS).map(u32::to_string).collect();
+    let listed: Vec<String> = numbers.iter().take(Cause::MOST_CELLS).map(u32::to_string).collect();
     let (subject, verb) = match numbers {
         [_] => (format!("{what} {}", listed[0]), how(fault, "fails in every cell")),
         _ => {
@@ -247,7 +266,8 @@ fn block_words(shape: &Shape, block: &Block) -> String {
         .rev()
         .filter(|bit| block.fixed >> bit & 1 == 1)
         .map(|bit| {
-            let name = shape.address.get(usize::from(bit)).map_or(String::new(), |line| line.name());
+            let name =
+                shape.address.get(usize::from(bit)).map_or(String::new(), |line| line.name());
             format!("{name} {}", level(block.levels >> bit & 1 == 1))
         })
         .collect();
@@ -317,6 +337,11 @@ fn effect_words(effect: Effect) -> String {
             format!("becomes {} when {}", u8::from(value), when(condition))
         }
         Effect::Inverts(condition) => format!("inverts when {}", when(condition)),
+        Effect::TakesWrites => "takes what is written to another cell".to_owned(),
+        Effect::ReachesToo(joined) => {
+            let wins = if joined == Joined::HighWins { "high wins" } else { "low wins" };
+            format!("is joined to another cell when it is addressed ({wins})")
+        }
         Effect::While(held, fault) => {
             format!("{} while another cell holds {}", cell_fault(fault, false), u8::from(held))
         }
@@ -339,11 +364,7 @@ fn aggressor_words(shape: &Shape, aggressors: &Aggressors) -> String {
             let names: Vec<String> =
                 nearest.iter().map(|cell| format!("{:X} bit {}", cell.address, cell.bit)).collect();
             let which = if count as usize > names.len() { "the nearest are" } else { "they are" };
-            format!(
-                "one of {count} {}, {which} {}",
-                place(shape, aggressors),
-                names.join(", ")
-            )
+            format!("one of {count} {}, {which} {}", place(shape, aggressors), names.join(", "))
         }
     }
 }

@@ -21,7 +21,7 @@ const GREY: Colour = [68, 68, 68];
 fn fill(reads: Reads, x: u32, y: u32) -> Colour {
     match reads {
         Reads::ZeroForOne => [91, 143, 208],
-        Reads::OneForZero if (x + y).is_multiple_of(4) => [160, 64, 0],
+        Reads::OneForZero if (x + y) % 4 < 2 => [160, 64, 0],
         Reads::OneForZero => [255, 217, 160],
         Reads::Both => BLACK,
         Reads::AfterPause if x % 4 < 2 && y % 4 < 2 => [64, 32, 122],
@@ -85,8 +85,7 @@ impl Map {
     pub fn png(&self) -> Result<Vec<u8>, NotDrawn> {
         let scene = Scene::of(self);
         let count = (scene.wide * scene.tall) as usize;
-        let mut canvas =
-            Canvas { wide: scene.wide, tall: scene.tall, pixels: WHITE.repeat(count) };
+        let mut canvas = Canvas { wide: scene.wide, tall: scene.tall, pixels: WHITE.repeat(count) };
         for &(reads, area) in &scene.areas {
             canvas.area(area, |x, y| fill(reads, x, y));
         }

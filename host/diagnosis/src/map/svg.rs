@@ -8,7 +8,7 @@ use std::fmt::Write;
 const PATTERNS: &str = concat!(
     r##"<defs><pattern id="one" width="4" height="4" patternUnits="userSpaceOnUse">"##,
     r##"<rect width="4" height="4" fill="#ffd9a0"/>"##,
-    r##"<path d="M-1 1l2-2M0 4l4-4M3 5l2-2" stroke="#a04000" stroke-width="1.4"/></pattern>"##,
+    r##"<path d="M-1 1l2-2M0 4l4-4M3 5l2-2" stroke="#a04000" stroke-width="2"/></pattern>"##,
     r##"<pattern id="pause" width="4" height="4" patternUnits="userSpaceOnUse">"##,
     r##"<rect width="4" height="4" fill="#e8e0f8"/>"##,
     r##"<rect width="2" height="2" fill="#40207a"/></pattern></defs>"##,

@@ -61,17 +61,16 @@ impl Map {
         }
         line(&edge);
         let mut legend = vec![".  no failure".to_owned()];
-        let reads = Reads::ALL.iter().map(|&reads| format!("{}  {}", letter(reads), reads.legend()));
+        let reads =
+            Reads::ALL.iter().map(|&reads| format!("{}  {}", letter(reads), reads.legend()));
         legend.extend(reads);
         if grid.cells() > 1 {
             legend.push("#  every cell of the block fails".to_owned());
         }
         wrap(&legend.join("   "), width).iter().for_each(|part| line(part));
         if grid.cells() > 1 {
-            let size = format!(
-                "each character is {} x {} cells, rows x columns",
-                grid.tall, grid.wide
-            );
+            let size =
+                format!("each character is {} x {} cells, rows x columns", grid.tall, grid.wide);
             wrap(&size, width).iter().for_each(|part| line(part));
         }
         if bits > 1 {
@@ -89,9 +88,10 @@ impl Map {
 pub(super) fn wrap(text: &str, width: usize) -> Vec<String> {
     let mut lines = vec![String::new()];
     // Two blanks and more belong to what they follow: the legend's entries stay whole.
-    for word in text.split("   ").flat_map(|part| {
-        if text.contains("   ") { vec![part] } else { part.split(' ').collect() }
-    }) {
+    for word in text
+        .split("   ")
+        .flat_map(|part| if text.contains("   ") { vec![part] } else { part.split(' ').collect() })
+    {
         let gap = if text.contains("   ") { "   " } else { " " };
         let last = lines.last_mut().expect("there is always a line");
         if last.is_empty() {

@@ -212,7 +212,9 @@ impl<'a> Array<'a> {
             match *fault {
                 Fault::Stuck((at, b), value) if at == address => seen = with(seen, b, value),
                 Fault::Open((at, b)) if at == address => seen = with(seen, b, bit(self.sensed, b)),
-                Fault::ReadDestructive((at, b), value) if at == address && bit(held, b) == value => {
+                Fault::ReadDestructive((at, b), value)
+                    if at == address && bit(held, b) == value =>
+                {
                     seen = with(seen, b, !value);
                     kept = with(kept, b, !value);
                 }
@@ -378,7 +380,12 @@ fn data(bits: u8) -> Vec<DataLine> {
     (0..bits)
         .map(|bit| {
             let name = format!("D{bit}");
-            DataLine { output: name.clone(), output_pin: 30 + bit, input: name, input_pin: 30 + bit }
+            DataLine {
+                output: name.clone(),
+                output_pin: 30 + bit,
+                input: name,
+                input_pin: 30 + bit,
+            }
         })
         .collect()
 }
