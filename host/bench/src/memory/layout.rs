@@ -278,10 +278,12 @@ impl Layout {
                 moves.push(Move::Address);
                 moves.push(Move::Data);
                 moves.push(self.set(idle, write));
-                let pulse = times.write.max(times.setup) + SKEW_NS;
+                // The whole cycle is waited for at once: two waits cost a station more than one.
+                let rest = times.hold.max(times.precharge);
+                let pulse = (times.write.max(times.setup) + SKEW_NS)
+                    .max(times.cycle.saturating_sub(rest));
                 moves.wait(pulse);
                 moves.push(self.set(write, idle));
-                let rest = times.hold.max(times.precharge).max(times.cycle.saturating_sub(pulse));
                 moves.wait(rest);
             }
             Some(strobes) => {
