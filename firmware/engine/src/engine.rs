@@ -5,7 +5,9 @@ use crate::run::Run;
 use crate::tally::Tally;
 use crate::{Carried, Hardware, Prepared, Program};
 use dipsift_pins::{Moves, SupplyFault};
-use dipsift_wire::{Capabilities, Ended, Header, Kind, MarchSetup, Marched, Ran, Refusal, Window};
+use dipsift_wire::{
+    Capabilities, Ended, Header, Kind, MarchFlaw, MarchSetup, Marched, Ran, Refusal, Window, Words,
+};
 use heapless::Vec;
 
 /// How long the supply and the chip get before the first step.
@@ -149,6 +151,45 @@ impl<H: Hardware, const OPERATIONS: usize> Engine<H, OPERATIONS> {
             self.off(hardware);
         }
         result
+    }
+
+    /// Reads words of the memory that is set up, without expecting any. The first read-out powers
+    /// the chip; the one that reads the last word, or a trip, ends the program.
+    ///
+    /// # Errors
+    ///
+    /// [`Refusal::OutOfOrder`] where no march is set up, [`Refusal::March`] where there are no
+    /// such words, and [`Refusal::Unconnectable`] where the supply itself declines. The hardware
+    /// is then in the safe state and no program open.
+    pub fn read_out(&mut self, hardware: &mut H, first: u32, count: u16) -> Result<Words, Refusal> {
+        let result = self.read(hardware, first, count);
+        if !matches!(&result, Ok(Words { summary: None, .. })) {
+            self.off(hardware);
+        }
+        result
+    }
+
+    #[inline(never)]
+    fn read(&mut self, hardware: &mut H, first: u32, count: u16) -> Result<Words, Refusal> {
+        let open = self.open.as_mut().ok_or(Refusal::OutOfOrder)?;
+        if !self.march.is_open() {
+            return Err(Refusal::OutOfOrder);
+        }
+        if !self.march.has(first, count) {
+            return Err(Refusal::March(MarchFlaw::Words));
+        }
+        let Open { program, tally, .. } = open;
+        let mut ended = match self.march.is_fresh() {
+            true => power_up(hardware, program, tally)?,
+            false => None,
+        };
+        let mut words = Vec::new();
+        if ended.is_none() {
+            ended = self.march.read_out(hardware, program, tally, first, &mut words, count);
+            tally.current(hardware.current());
+        }
+        let summary = ended.map(|ended| tally.summary(ended, program.package()));
+        Ok(Words { words, summary })
     }
 
     #[inline(never)]

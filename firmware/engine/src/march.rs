@@ -17,10 +17,11 @@ mod tables;
 use crate::tally::Tally;
 use crate::{Hardware, Program};
 use dipsift_pins::Moves;
-use dipsift_wire::{Ended, MAX_MISSES, MarchSetup, Miss, Refusal};
+use dipsift_wire::{Ended, MAX_MISSES, MAX_WORDS, MarchSetup, Miss, Refusal};
 use heapless::Vec;
 use plan::Plan;
 use progress::Progress;
+use run::Run;
 
 pub use refresh::STALL_NS;
 
@@ -85,7 +86,35 @@ impl<H: Hardware> March<H> {
         };
         let wiring = plan.wiring.as_ref()?;
         let package = program.package();
-        run::Run { hardware, plan, wiring, progress, tally, misses, package }.piece()
+        Run { hardware, plan, wiring, progress, tally, misses, package }.piece()
+    }
+
+    /// Whether there are such words.
+    pub(crate) fn has(&self, first: u32, count: u16) -> bool {
+        let last = first.checked_add(count.into());
+        let words = self.plan.wiring.as_ref().map_or(0, |wiring| wiring.words);
+        (1..=MAX_WORDS).contains(&usize::from(count)) && last.is_some_and(|last| last <= words)
+    }
+
+    /// Reads words; `Some` once the last one has been read, or where the supply has tripped.
+    pub(crate) fn read_out(
+        &mut self,
+        hardware: &mut H,
+        program: &Program,
+        tally: &mut Tally,
+        first: u32,
+        words: &mut Vec<u16, MAX_WORDS>,
+        count: u16,
+    ) -> Option<Ended> {
+        let Self { plan, progress: Some(progress) } = self else {
+            return Some(Ended::Complete);
+        };
+        let wiring = plan.wiring.as_ref()?;
+        let package = program.package();
+        let mut none = Vec::new();
+        let misses = &mut none;
+        Run { hardware, plan, wiring, progress, tally, misses, package }
+            .read_out(first, words, count)
     }
 
     /// Refreshes what is due.

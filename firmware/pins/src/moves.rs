@@ -18,6 +18,10 @@ pub trait Moves: Socket {
     /// The words that change nothing.
     const NO_LEVELS: Self::Levels;
 
+    /// How many ticks pass at least, whatever they are spent on, from the end of a read to the
+    /// first move of what follows: the comparison lies between. 0 where it takes no time.
+    const AFTER_READ: u32 = 0;
+
     /// The words that set `positions`, those of them in `high` to the high level and the rest low.
     /// Touches no pin.
     fn prepare_levels(&self, positions: Positions, high: Positions) -> Self::Levels;
@@ -34,6 +38,10 @@ pub trait Moves: Socket {
 
     /// Turns drivers on and off; levels stay. Positions may change port by port, in any order.
     fn direct(&mut self, directions: &Self::Directions);
+
+    /// Whether the supply has tripped, as far as a single look can tell: for inner loops.
+    /// [`Supply::tripped`](crate::Supply::tripped) looks closer.
+    fn is_tripped(&self) -> bool;
 
     /// The counter now.
     fn ticks(&mut self) -> u32;

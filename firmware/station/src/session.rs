@@ -148,7 +148,9 @@ impl<H: Hardware, const OPERATIONS: usize, M: Memory> Session<H, OPERATIONS, M> 
                 self.count_trip(ran.summary.as_ref());
                 Ok(Answer::Ran(ran))
             }
-            Ask::March(_) | Ask::Proceed if !follows => Err(Refusal::OutOfOrder),
+            Ask::March(_) | Ask::Proceed | Ask::ReadOut { .. } if !follows => {
+                Err(Refusal::OutOfOrder)
+            }
             Ask::March(setup) => {
                 self.engine.march(&mut self.hardware, setup)?;
                 Ok(Answer::Began)
@@ -157,6 +159,11 @@ impl<H: Hardware, const OPERATIONS: usize, M: Memory> Session<H, OPERATIONS, M> 
                 let marched = self.engine.proceed(&mut self.hardware)?;
                 self.count_trip(marched.summary.as_ref());
                 Ok(Answer::Marched(marched))
+            }
+            Ask::ReadOut { first, count } => {
+                let read = self.engine.read_out(&mut self.hardware, *first, *count)?;
+                self.count_trip(read.summary.as_ref());
+                Ok(Answer::Words(read))
             }
             Ask::Off => {
                 self.engine.off(&mut self.hardware);

@@ -58,8 +58,8 @@ pub use health::{Clock, Health};
 pub use hello::{Capabilities, Hello, Nature, ResetCause, VersionRange};
 pub use march::{
     Cycle, Element, MAX_ADDRESS, MAX_BACKGROUNDS, MAX_ELEMENTS, MAX_MISSES, MAX_MOVES,
-    MAX_OPERATIONS, MAX_WIDTH, MarchFlaw, MarchSetup, Marched, Miss, Move, Operation, Order,
-    Refresh, StartUp, Strobed,
+    MAX_OPERATIONS, MAX_WIDTH, MAX_WORDS, MarchFlaw, MarchSetup, Marched, Miss, Move, Operation,
+    Order, Refresh, StartUp, Strobed, Words,
 };
 pub use message::{Answer, Ask, Refusal, Reply, Request, Status, Window};
 pub use pins::Pins;

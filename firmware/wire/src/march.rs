@@ -25,6 +25,8 @@ pub const MAX_ELEMENTS: usize = 24;
 pub const MAX_OPERATIONS: usize = 16;
 /// The most failing reads in a reply.
 pub const MAX_MISSES: usize = 64;
+/// The most words that are read out in a reply.
+pub const MAX_WORDS: usize = 128;
 
 /// One move of a cycle. Moves run in their order; each lasts as long as the station takes for it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, Schema)]
@@ -162,7 +164,7 @@ pub struct MarchSetup {
     pub refresh: Option<Refresh>,
     /// The data backgrounds.
     pub backgrounds: Vec<u16, MAX_BACKGROUNDS>,
-    /// The march.
+    /// The march; empty where the memory is only read out.
     pub elements: Vec<Element, MAX_ELEMENTS>,
     /// Whether elements of either order run downwards.
     pub any_down: bool,
@@ -180,7 +182,7 @@ pub enum MarchFlaw {
     Words,
     /// There is no background, or one has more bits than a word.
     Backgrounds,
-    /// There is no element, or one without operations, or a write to a memory that is only read.
+    /// An element has no operations, or writes to a memory that is only read.
     Elements,
     /// A move is not possible in its cycle. One beyond the last says that the cycle does not end
     /// idle, waits too long, or lacks its sample or its data.
@@ -219,6 +221,15 @@ pub struct Marched {
     /// How many operations ran since the march began; saturates.
     pub operations: u32,
     /// What was found, once the march has ended. A trip or too many failures end it early.
+    pub summary: Option<Summary>,
+}
+
+/// The reply to a read-out.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, Schema)]
+pub struct Words {
+    /// The words, as many as were asked for unless the supply has tripped.
+    pub words: Vec<u16, MAX_WORDS>,
+    /// What was found, once the last word has been read or the supply has tripped.
     pub summary: Option<Summary>,
 }
 

@@ -2,7 +2,7 @@
 
 use crate::{
     Armed, Header, Health, Hello, MAX_CODE, MAX_NAME, MarchFlaw, MarchSetup, Marched, Page, Ran,
-    VersionRange,
+    VersionRange, Words,
 };
 use heapless::{String, Vec};
 use postcard_schema::Schema;
@@ -47,6 +47,14 @@ pub enum Ask {
     March(MarchSetup),
     /// Run the open march for a while.
     Proceed,
+    /// Read words of a march's memory without expecting any, from an address on, in ascending
+    /// order. It is then not marched.
+    ReadOut {
+        /// The first address.
+        first: u32,
+        /// How many words, 1 to [`MAX_WORDS`](crate::MAX_WORDS).
+        count: u16,
+    },
 }
 
 /// Steps of a program.
@@ -93,6 +101,8 @@ pub enum Answer {
     Health(Health),
     /// A piece of a march ran.
     Marched(Marched),
+    /// Words were read.
+    Words(Words),
 }
 
 /// Why a request was not carried out.

@@ -7,7 +7,7 @@ use crate::cobs::overhead;
 use crate::frame::CRC_BYTES;
 use crate::{
     MAX_ADDRESS, MAX_BACKGROUNDS, MAX_CAPTURE, MAX_CODE, MAX_ELEMENTS, MAX_FIRST, MAX_MESSAGE,
-    MAX_MISSES, MAX_MOVES, MAX_NAME, MAX_NOTE, MAX_OPERATIONS, MAX_PAGE, MAX_WIDTH,
+    MAX_MISSES, MAX_MOVES, MAX_NAME, MAX_NOTE, MAX_OPERATIONS, MAX_PAGE, MAX_WIDTH, MAX_WORDS,
 };
 
 const U16: usize = 3;
@@ -59,6 +59,7 @@ const MARCH_SETUP: usize = list(MAX_ADDRESS, 1)
     + U32;
 const MISS: usize = 3 + U32 + U16;
 const MARCHED: usize = list(MAX_MISSES, MISS) + U32 + (TAG + SUMMARY);
+const WORDS: usize = list(MAX_WORDS, U16) + (TAG + SUMMARY);
 
 const fn largest(sizes: &[usize]) -> usize {
     let mut largest = 0;
@@ -74,10 +75,10 @@ const fn largest(sizes: &[usize]) -> usize {
 
 /// The most bytes of a request, without its CRC.
 pub(crate) const REQUEST: usize =
-    U16 + TAG + largest(&[RANGE, HEADER, WINDOW, U16, TAG + NAME, MARCH_SETUP]);
+    U16 + TAG + largest(&[RANGE, HEADER, WINDOW, U16, TAG + NAME, MARCH_SETUP, U32 + U16]);
 /// The most bytes of a reply, without its CRC.
 pub(crate) const REPLY: usize =
-    U16 + TAG + largest(&[HELLO, RAN, STATUS, REFUSAL, PAGE, ARMED, HEALTH, MARCHED]);
+    U16 + TAG + largest(&[HELLO, RAN, STATUS, REFUSAL, PAGE, ARMED, HEALTH, MARCHED, WORDS]);
 /// The most bytes of a step.
 pub(crate) const STEP: usize = TAG + largest(&[2 * U64, 1 + U32]);
 /// The most bytes of a record.
@@ -221,6 +222,8 @@ mod tests {
             Miss { element: 9, operation: 9, background: 9, address: u32::MAX, seen: u16::MAX };
         let marched = Marched { misses: full(miss), operations: u32::MAX, summary: None };
         assert_eq!(size(&marched) + SUMMARY, MARCHED);
+        let words = Words { words: full(u16::MAX), summary: None };
+        assert_eq!(size(&words) + SUMMARY, WORDS);
         let refusal = Refusal::March(MarchFlaw::Cycle { cycle: 9, index: 9 });
         assert!(size(&refusal) <= REFUSAL);
     }

@@ -120,6 +120,13 @@ fn pieces() {
 }
 
 #[test]
+fn words_read_out() {
+    request(9, Ask::ReadOut { first: 300, count: 128 }, &[9, 11, 0xac, 0x02, 0x80, 0x01]);
+    let words = Words { words: list(&[0xff, 1]), summary: None };
+    reply(9, Answer::Words(words), &[9, 10, 2, 0xff, 0x01, 1, 0]);
+}
+
+#[test]
 fn refusals() {
     let flaws: [(MarchFlaw, &[u8]); 7] = [
         (MarchFlaw::Pins, &[0]),

@@ -15,6 +15,10 @@ pub struct Named {
     pub family: Family,
     /// The name as people write it, `74LS00`.
     pub name: String,
+    /// The maker's letters in front of a marking that was typed whole, `HM` of HM4864-3.
+    pub maker: Option<String>,
+    /// The speed mark after the dash, where one was given.
+    pub speed: Option<String>,
     /// What was assumed where the name said nothing.
     pub assumption: Option<String>,
 }
@@ -83,6 +87,12 @@ pub fn find_to_read(library: &Library, text: &str) -> Result<Named, Failure> {
 /// Looks up a part by what a person typed or read on a package.
 pub fn look_up(library: &Library, text: &str) -> Result<Named, PartNameError> {
     let read = PartName::parse(text, library)?;
+    let letters: String = text
+        .trim()
+        .chars()
+        .map(|letter| if "µμ".contains(letter) { 'U' } else { letter.to_ascii_uppercase() })
+        .take_while(char::is_ascii_alphabetic)
+        .collect();
     let part = library
         .part(&read.number)
         .cloned()
@@ -91,6 +101,8 @@ pub fn look_up(library: &Library, text: &str) -> Result<Named, PartNameError> {
         name: marking(&part.number, read.family),
         part,
         family: read.family,
+        maker: Some(letters).filter(|letters| !letters.is_empty()),
+        speed: read.speed,
         assumption: read.assumed,
     })
 }

@@ -31,7 +31,7 @@ mod windows;
 
 pub use error::LinkError;
 pub use link::{Link, Run};
-pub use march::{MarchProgress, MarchRun};
+pub use march::{MarchProgress, MarchRun, ReadOut};
 pub use memory::{Memory, Peer};
 pub use ports::{Found, Port, ports, testers};
 pub use serial::Serial;

@@ -1,7 +1,7 @@
 //! A march, from its set-up to its summary.
 
 use crate::{Link, LinkError, Transport};
-use dipsift_wire::{Answer, Ask, Header, MarchSetup, Marched, Miss, Refusal, Summary};
+use dipsift_wire::{Answer, Ask, Header, MAX_WORDS, MarchSetup, Marched, Miss, Refusal, Summary};
 use std::ops::ControlFlow;
 use std::time::Duration;
 
@@ -50,10 +50,7 @@ impl<T: Transport> Link<T> {
         setup: &MarchSetup,
         progress: &mut dyn FnMut(&MarchProgress) -> ControlFlow<()>,
     ) -> Result<MarchRun, LinkError> {
-        let station = self.hello().versions.max;
-        if station < SINCE {
-            return Err(LinkError::TooOld { station, needed: SINCE });
-        }
+        self.knows_marches()?;
         self.open = true;
         let result = self.march_on(header, setup, progress);
         match &result {
@@ -64,12 +61,15 @@ impl<T: Transport> Link<T> {
         result
     }
 
-    fn march_on(
-        &mut self,
-        header: &Header,
-        setup: &MarchSetup,
-        progress: &mut dyn FnMut(&MarchProgress) -> ControlFlow<()>,
-    ) -> Result<MarchRun, LinkError> {
+    fn knows_marches(&self) -> Result<(), LinkError> {
+        let station = self.hello().versions.max;
+        if station < SINCE {
+            return Err(LinkError::TooOld { station, needed: SINCE });
+        }
+        Ok(())
+    }
+
+    fn set_up(&mut self, header: &Header, setup: &MarchSetup) -> Result<(), LinkError> {
         for ask in [Ask::Begin(*header), Ask::March(setup.clone())] {
             match self.ask(ask, Duration::ZERO)? {
                 Answer::Began => {}
@@ -78,6 +78,16 @@ impl<T: Transport> Link<T> {
                 _ => return Err(LinkError::Unexpected("no begin for a march")),
             }
         }
+        Ok(())
+    }
+
+    fn march_on(
+        &mut self,
+        header: &Header,
+        setup: &MarchSetup,
+        progress: &mut dyn FnMut(&MarchProgress) -> ControlFlow<()>,
+    ) -> Result<MarchRun, LinkError> {
+        self.set_up(header, setup)?;
         let (all, mut misses) = (setup.operations(), Vec::new());
         loop {
             let marched = match self.ask(Ask::Proceed, PIECE)? {
@@ -100,6 +110,76 @@ impl<T: Transport> Link<T> {
             let operations = operations.into();
             let now = MarchProgress { operations, all, failures: misses.len() };
             if progress(&now).is_break() {
+                self.off()?;
+                return Err(LinkError::Stopped);
+            }
+        }
+    }
+}
+
+/// What a memory holds.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ReadOut {
+    /// The words, from address 0 on: all of them unless the supply has tripped.
+    pub words: Vec<u16>,
+    /// How it ended.
+    pub summary: Summary,
+}
+
+impl<T: Transport> Link<T> {
+    /// Reads a whole memory. After every piece, some hundred words, `progress` is told how many;
+    /// where it breaks, the station is switched off and the read-out is [`LinkError::Stopped`].
+    ///
+    /// On return the same holds as for [`march`](Self::march).
+    ///
+    /// # Errors
+    ///
+    /// Those of [`march`](Self::march).
+    pub fn read_out(
+        &mut self,
+        header: &Header,
+        setup: &MarchSetup,
+        progress: &mut dyn FnMut(u32) -> ControlFlow<()>,
+    ) -> Result<ReadOut, LinkError> {
+        self.knows_marches()?;
+        self.open = true;
+        let result = self.read_on(header, setup, progress);
+        match &result {
+            Ok(_) => self.open = false,
+            // Harmless where the station has switched off already.
+            Err(_) => self.let_go(),
+        }
+        result
+    }
+
+    fn read_on(
+        &mut self,
+        header: &Header,
+        setup: &MarchSetup,
+        progress: &mut dyn FnMut(u32) -> ControlFlow<()>,
+    ) -> Result<ReadOut, LinkError> {
+        self.set_up(header, setup)?;
+        let mut words: Vec<u16> = Vec::new();
+        loop {
+            let first = words.len() as u32;
+            let count = setup.words.saturating_sub(first).min(MAX_WORDS as u32) as u16;
+            let read = match self.ask(Ask::ReadOut { first, count }, PIECE)? {
+                Answer::Words(read) => read,
+                Answer::Refused(Refusal::OutOfOrder) => return Err(LinkError::Interrupted),
+                Answer::Refused(refusal) => return Err(LinkError::Refused(refusal)),
+                _ => return Err(LinkError::Unexpected("no words for a read-out")),
+            };
+            if read.words.len() > usize::from(count)
+                || read.summary.is_none() && read.words.len() != usize::from(count)
+                || read.words.iter().any(|&word| word & !setup.word() != 0)
+            {
+                return Err(LinkError::Unexpected("words that cannot be"));
+            }
+            words.extend(read.words);
+            if let Some(summary) = read.summary {
+                return Ok(ReadOut { words, summary });
+            }
+            if progress(words.len() as u32).is_break() {
                 self.off()?;
                 return Err(LinkError::Stopped);
             }

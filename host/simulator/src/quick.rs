@@ -221,7 +221,8 @@ impl SimulatedSocket {
 
     fn time_from(&mut self, node: usize, from: f64, volts: f64) -> u64 {
         let branches = self.branches_at(node);
-        let seconds = settling_seconds(&branches, from, volts, self.fixture.node_farads);
+        let farads = self.fixture.node_farads;
+        let seconds = settling_seconds(&branches, from, volts, farads, self.shows());
         self.scratch = branches;
         (seconds * 1e9).ceil() as u64
     }

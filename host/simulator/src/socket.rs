@@ -1,6 +1,6 @@
 //! The socket: what the station does to it, what every position shows, and when.
 
-use crate::branch::{Branch, End, settling_seconds, solve, total};
+use crate::branch::{Branch, End, Shows, settling_seconds, solve, total};
 use crate::quick::Quick;
 use crate::random::{coin, shuffle};
 use crate::seated::{Condition, Drive, Seated};
@@ -450,7 +450,7 @@ impl SimulatedSocket {
         let on_its_way = self.nodes[node].due > self.now;
         let start = if moved { from } else { self.nodes[node].shown };
         let seconds = if (moved || on_its_way) && !fixed {
-            settling_seconds(&branches, start, volts, farads)
+            settling_seconds(&branches, start, volts, farads, self.shows())
         } else {
             0.0
         };
@@ -468,6 +468,14 @@ impl SimulatedSocket {
             state.due = state.due.min(due);
         }
         self.look_for_a_fight(node, volts);
+    }
+
+    /// When nodes show their levels with the chip that is seated.
+    pub(crate) fn shows(&self) -> Shows {
+        match &self.seated {
+            Some(seated) if seated.memory.is_some() => Shows::WhenDecided,
+            _ => Shows::AtRest,
+        }
     }
 
     /// A fight is a driver against a working chip's output, or against another driver.

@@ -36,7 +36,7 @@ pub struct SectionMethod {
 }
 
 /// A part's vectors.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Vectors {
     /// The program, in package pins. It sets the keepers first.
     pub steps: Vec<Step>,

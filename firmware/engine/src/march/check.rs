@@ -120,7 +120,7 @@ fn elements(setup: &MarchSetup) -> Result<(), Refusal> {
             !(operations.is_empty() || read_only && writes)
         }
     };
-    if !setup.elements.is_empty() && setup.elements.iter().all(possible) {
+    if setup.elements.iter().all(possible) {
         Ok(())
     } else {
         Err(Refusal::March(MarchFlaw::Elements))

@@ -102,6 +102,10 @@ impl<H: Hardware> Run<'_, H> {
     {
         let mut done = piece.count;
         while let Some(place) = places.next() {
+            if self.hardware.is_tripped() {
+                // The piece ends before it drives anything again.
+                return piece.count.wrapping_sub(places.len() as u32).wrapping_sub(1);
+            }
             self.hardware.set(place);
             let mut rest = operations;
             while let [operation, after @ ..] = rest {
@@ -140,6 +144,9 @@ impl<H: Hardware> Run<'_, H> {
     ) -> u32 {
         let plan = self.plan;
         for done in 0..piece.count {
+            if self.hardware.is_tripped() {
+                return done;
+            }
             let address = piece.address(done);
             let placed = self.placed(address);
             let mut full = false;
@@ -165,7 +172,7 @@ impl<H: Hardware> Run<'_, H> {
     }
 
     #[inline(always)]
-    fn placed(&self, address: u32) -> Placed<H> {
+    pub(super) fn placed(&self, address: u32) -> Placed<H> {
         let tables = &self.plan.tables;
         match self.wiring.column_bits {
             None => Placed { first: tables.whole(address), second: H::NO_LEVELS },
@@ -193,14 +200,12 @@ impl<H: Hardware> Run<'_, H> {
         let package = self.package;
         let differing = package.at(self.hardware.differing(&sample, compare));
         let levels = package.at(self.hardware.high(&sample));
-        let bits = (0..u16::BITS).zip(&self.plan.data_out);
-        let seen = bits.filter(|&(_, &pin)| levels.contains(pin)).map(|(bit, _)| 1 << bit).sum();
         let miss = Miss {
             element: self.progress.element,
             operation: operation as u8,
             background: self.progress.background,
             address,
-            seen,
+            seen: self.word(&sample),
         };
         self.tally.miss(
             &Levels {

@@ -134,6 +134,11 @@ impl<S: Moves> Stroke<S> {
     }
 }
 
+/// The same stage with a shorter wait.
+fn less<S: Moves>(stage: &Stage<S>, ticks: u32) -> Stage<S> {
+    Stage { ticks: stage.ticks.saturating_sub(ticks), ..*stage }
+}
+
 /// The usual cycles of a static memory, without a loop and a decision at each move: the address
 /// stands still at all operations on a word, so it is put once.
 pub(crate) struct Quick<S: Moves> {
@@ -164,7 +169,7 @@ impl<S: Moves> Quick<S> {
             && (acts(write, writes) || acts(write, writes.get(..4)?));
         match (read.as_slice(), write.as_slice()) {
             ([_, a, _, b], [_, _, c, d, ..]) if usual => Some(Self {
-                read: [Stroke::new(a), Stroke::new(b)],
+                read: [Stroke::new(a), Stroke::new(&less(b, S::AFTER_READ))],
                 writing,
                 write: [Stroke::new(c), Stroke::new(d)],
                 reading,

@@ -6,7 +6,7 @@ use super::progress::{Phase, Progress};
 use crate::tally::Tally;
 use crate::{Hardware, Package};
 use dipsift_pins::Nanoseconds;
-use dipsift_wire::{Element, Ended, MAX_MISSES, MAX_OPERATIONS, Miss, Order};
+use dipsift_wire::{Element, Ended, MAX_MISSES, MAX_OPERATIONS, MAX_WORDS, Miss, Order};
 use heapless::Vec;
 
 /// How long a piece takes at most, but for the chunk that has begun.
@@ -47,6 +47,42 @@ impl<H: Hardware> Run<'_, H> {
                 return Some(Ended::Complete);
             }
         }
+    }
+
+    /// Reads words without expecting any.
+    pub(super) fn read_out(
+        &mut self,
+        first: u32,
+        words: &mut Vec<u16, MAX_WORDS>,
+        count: u16,
+    ) -> Option<Ended> {
+        if self.progress.is_fresh() {
+            self.start_up();
+            self.progress.phase = Phase::Element;
+        }
+        let plan = self.plan;
+        let last = first.saturating_add(count.into());
+        for address in first..last {
+            self.tend();
+            let placed = self.placed(address);
+            let (stages, none) = (&plan.read, &H::NO_LEVELS);
+            if let Some(sample) = cycle::run(self.hardware, stages, self.wiring, &placed, none) {
+                // No more than there is room for.
+                let _ = words.push(self.word(&sample));
+            }
+            self.tally.steps = self.tally.steps.saturating_add(1);
+            if self.hardware.tripped() {
+                return Some(Ended::Tripped { step: self.tally.steps });
+            }
+        }
+        (last >= self.wiring.words).then_some(Ended::Complete)
+    }
+
+    /// The data outputs' levels as a word.
+    pub(super) fn word(&self, sample: &H::Sample) -> u16 {
+        let levels = self.package.at(self.hardware.high(sample));
+        let bits = (0..u16::BITS).zip(&self.plan.data_out);
+        bits.filter(|&(_, &pin)| levels.contains(pin)).map(|(bit, _)| 1 << bit).sum()
     }
 
     /// Does the next little; whether the march is over.
@@ -119,6 +155,8 @@ impl<H: Hardware> Run<'_, H> {
             }
             Element::Pause { ms, refresh } => {
                 if !refresh {
+                    // All rows at once, so that none goes without for longer than the pause.
+                    self.progress.refresh.start(self.hardware, self.plan, self.wiring);
                     self.progress.refresh.stop();
                 }
                 let now = self.hardware.now().0;

@@ -25,6 +25,8 @@ pub enum Trip {
     AtOnce,
     /// After this many calls of `apply` since it was connected.
     AfterApplies(u32),
+    /// After this many partial changes.
+    AfterMoves(u32),
 }
 
 #[derive(Clone, Debug)]
@@ -37,6 +39,8 @@ pub struct Ideal {
     pub memory: Option<Memory>,
     /// How long a partial change takes.
     pub move_ns: u64,
+    /// How many partial changes there were.
+    pub moves: u32,
     pub keepers: Keepers,
     pub connection: Option<Connection>,
     pub now: u64,
@@ -67,6 +71,7 @@ impl Default for Ideal {
             latched: Positions::ALL,
             memory: None,
             move_ns: 0,
+            moves: 0,
             keepers: Keepers { light: Rail::High, firm: Rail::Low },
             connection: None,
             now: 0,
@@ -203,6 +208,17 @@ impl Socket for Ideal {
     }
 }
 
+impl Ideal {
+    fn has_tripped(&self) -> bool {
+        match self.trip {
+            Trip::Never => false,
+            Trip::AtOnce => true,
+            Trip::AfterApplies(count) => self.applies - self.applies_at_connect >= count,
+            Trip::AfterMoves(count) => self.moves >= count,
+        }
+    }
+}
+
 impl Moves for Ideal {
     type Levels = (Positions, Positions);
     type Directions = Positions;
@@ -222,6 +238,7 @@ impl Moves for Ideal {
         self.assert_not_supplied(positions);
         self.latched = self.latched.without(positions) | high;
         self.high = self.latched & self.driven;
+        self.moves += 1;
         self.now += self.move_ns;
         self.show_memory();
     }
@@ -233,8 +250,13 @@ impl Moves for Ideal {
     fn direct(&mut self, &driven: &Positions) {
         self.assert_not_supplied(driven);
         (self.driven, self.high) = (driven, self.latched & driven);
+        self.moves += 1;
         self.now += self.move_ns;
         self.show_memory();
+    }
+
+    fn is_tripped(&self) -> bool {
+        self.has_tripped()
     }
 
     fn ticks(&mut self) -> u32 {
@@ -279,11 +301,7 @@ impl Supply for Ideal {
     }
 
     fn tripped(&mut self) -> bool {
-        match self.trip {
-            Trip::Never => false,
-            Trip::AtOnce => true,
-            Trip::AfterApplies(count) => self.applies - self.applies_at_connect >= count,
-        }
+        self.has_tripped()
     }
 
     fn current(&mut self) -> Microamps {

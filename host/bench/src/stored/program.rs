@@ -61,6 +61,9 @@ impl StoredProgram {
                 .map_err(|_| "a step needs more memory than the tester has".to_string())?;
             Ok::<_, String>(windows.into_iter().map(|window| window.code.to_vec()).collect())
         };
+        if prepared.memory.is_some() {
+            return Err("a memory is marched by a host only".into());
+        }
         let placement = &prepared.placement;
         let (steps, voltages) = prepared.look.expecting();
         let header = unpowered(placement.pins, placement.shift);

@@ -43,8 +43,10 @@ pub fn run(args: &Show, general: &General, out: &mut Output) -> Result<Status, F
     out.heading("functions, as its description has them")?;
     match &part.memory {
         Some(memory) => out.items([format!(
-            "a memory of {} words of {} bits; checks decline memories for now",
-            memory.words, memory.bits
+            "a memory of {} words of {} bits{}",
+            memory.words,
+            memory.bits,
+            if memory.write.is_none() { ", read only" } else { "" },
         )
         .as_str()])?,
         None => {

@@ -1,7 +1,7 @@
 //! The conditions under which a memory reads and writes, as a table over its control pins.
 
 use crate::seated::Level;
-use dipsift_language::{Machine, Memory, Network, Node, NodeId, PinId, Word};
+use dipsift_language::{Machine, Memory, Network, NodeId, PinId, Word};
 use std::sync::Arc;
 
 /// What a condition comes to.
@@ -49,10 +49,10 @@ pub(crate) struct Control {
 impl Control {
     pub(crate) fn new(memory: &Memory, network: &Arc<Network>, pins: usize) -> Self {
         let (read, write, latch) = (memory.read, memory.write, memory.latch);
-        let (control, remembers) = cone(network, &[read, write, latch]);
+        let (control, remembers) = network.cone([read, write, latch].into_iter().flatten());
         // An output enable decides about reads and not about writes.
-        let (writes, _) = cone(network, &[write]);
-        let (reads, _) = cone(network, &[read]);
+        let (writes, _) = network.cone(write);
+        let (reads, _) = network.cone(read);
         let enables =
             reads.into_iter().filter(|pin| write.is_some() && !writes.contains(pin)).collect();
         let mut this = Self {
@@ -158,35 +158,4 @@ fn word(code: usize) -> Word {
         1 => Word::HIGH,
         _ => Word::UNKNOWN,
     }
-}
-
-/// The pins that nodes depend on, and whether they depend on registers too.
-fn cone(network: &Network, roots: &[Option<NodeId>]) -> (Vec<PinId>, bool) {
-    let mut pins = Vec::new();
-    let mut remembers = false;
-    let mut seen = vec![false; network.nodes.len()];
-    let mut open: Vec<NodeId> = roots.iter().copied().flatten().collect();
-    while let Some(id) = open.pop() {
-        if std::mem::replace(&mut seen[id.0 as usize], true) {
-            continue;
-        }
-        match network.node(id) {
-            Node::Zero | Node::One | Node::Unknown => {}
-            Node::Pin(pin) => pins.push(pin),
-            Node::State(_) => remembers = true,
-            Node::Not(a) => open.push(a),
-            Node::And(a, b) | Node::Or(a, b) | Node::Xor(a, b) => open.extend([a, b]),
-            Node::Mux { select, high, low } => open.extend([select, high, low]),
-        }
-    }
-    if remembers {
-        // A register may be clocked by any input.
-        pins.extend(network.nodes.iter().filter_map(|node| match node {
-            Node::Pin(pin) => Some(*pin),
-            _ => None,
-        }));
-    }
-    pins.sort_unstable();
-    pins.dedup();
-    (pins, remembers)
 }

@@ -83,6 +83,10 @@ impl Moves for Board {
 
     const NO_LEVELS: Levels = Levels([0; 3]);
 
+    /// The comparison and the way round the loop are more than 20 instructions of a cycle or more;
+    /// the tests on the emulated board measure it at the pins.
+    const AFTER_READ: u32 = 16;
+
     fn prepare_levels(&self, positions: Positions, high: Positions) -> Levels {
         words::levels(positions, high)
     }
@@ -111,6 +115,11 @@ impl Moves for Board {
         for (port, word) in [E, F, D].into_iter().zip(directions.0) {
             write(base, port + MODES, word);
         }
+    }
+
+    #[inline(always)]
+    fn is_tripped(&self) -> bool {
+        super::safe::has_tripped()
     }
 
     #[inline(always)]

@@ -28,14 +28,15 @@ pub fn run(args: &March, out: &mut Output) -> Result<Status, Failure> {
 }
 
 /// A march test that was asked for.
-struct Asked {
-    march: dipsift_march::March,
+pub struct Asked {
+    /// The test.
+    pub march: dipsift_march::March,
     /// Where it comes from, if it is one in print.
-    published: Option<&'static dipsift_march::Published>,
+    pub published: Option<&'static dipsift_march::Published>,
 }
 
 /// Reads a name or a test.
-fn read(text: &str) -> Result<Asked, Failure> {
+pub fn read(text: &str) -> Result<Asked, Failure> {
     if let Some(published) = find(text) {
         return Ok(Asked { march: published.march(), published: Some(published) });
     }
