@@ -206,7 +206,7 @@ fn faults(shape: &Shape, step: usize) -> Vec<Fault> {
     let (bits, words) = (shape.data.len() as u8, shape.words);
     let mask = (u32::from(u16::MAX) >> (16 - bits)) as u16;
     let both = [false, true];
-    let sparse = if step == 1 { 1 } else { step * step * 8 };
+    let sparse = if step == 1 { 3 } else { step * step * 16 };
     let cells: Vec<At> =
         (0..words).flat_map(|address| (0..bits).map(move |bit| (address, bit))).collect();
     for &at in cells.iter().step_by(step) {
@@ -413,9 +413,9 @@ const LEAST: [(&str, u32, u32); 24] = [
     ("cell transition", 20, 100),
     ("cell write disturb", 75, 100),
     ("column", 65, 100),
-    ("coupling, idempotent", 40, 100),
-    ("coupling, inversion", 75, 100),
-    ("coupling, state", 45, 100),
+    ("coupling, idempotent", 35, 100),
+    ("coupling, inversion", 65, 100),
+    ("coupling, state", 30, 100),
     ("data line stuck", 85, 100),
     ("data lines shorted", 100, 100),
     ("dead", 100, 100),
