@@ -30,6 +30,8 @@ pub struct Layout {
     pub(crate) address_names: Vec<String>,
     /// The data inputs, least significant first; none for a memory that is only read.
     pub(crate) data_in: Vec<u8>,
+    /// The names of the data inputs, in the same order.
+    pub(crate) input_names: Vec<String>,
     /// The data outputs, least significant first.
     pub(crate) data_out: Vec<u8>,
     /// The names of the data outputs, in the same order.
@@ -120,6 +122,7 @@ impl Layout {
             data_in,
             data_out,
             data_names: names(&memory.data_out),
+            input_names: names(&memory.data_in),
             complements,
             words,
             strobed,

@@ -5,6 +5,7 @@
 mod choice;
 mod contents;
 mod control;
+mod diagnose;
 mod grade;
 mod layout;
 mod report;
