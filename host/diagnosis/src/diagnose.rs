@@ -224,8 +224,10 @@ impl Work<'_> {
         let last = evidence.shape.words - 1;
         let mut known: HashMap<(u32, u8, bool, bool), Verdict> = HashMap::new();
         let mut groups: BTreeMap<Verdict, Vec<Cell>> = BTreeMap::new();
+        let mut failing = 0;
         for address in 0..=last {
             let open = evidence.open(address);
+            failing += open.count_ones() as usize;
             for bit in (0..evidence.shape.bits()).filter(|bit| open >> bit & 1 == 1) {
                 let sort = (evidence.kind_of[address as usize], bit, address == 0, address == last);
                 if !known.contains_key(&sort) {
@@ -236,6 +238,9 @@ impl Work<'_> {
                 }
                 groups.entry(known[&sort].clone()).or_default().push(Cell { address, bit });
             }
+        }
+        if is_noise(&groups, failing, evidence.shape) {
+            return;
         }
         let mut victims = 0;
         for (verdict, cells) in groups {
@@ -339,6 +344,17 @@ impl Work<'_> {
         let cause = Cause::Scattered { cells, zeros_for_ones, ones_for_zeros, bits };
         self.add(cause, Vec::new(), false, |_| u16::MAX);
     }
+}
+
+/// Whether so many cells fail in so many ways that those which look like a fault of single cells
+/// do so by chance.
+fn is_noise(groups: &BTreeMap<Verdict, Vec<Cell>>, failing: usize, shape: &Shape) -> bool {
+    let simple = groups.iter().filter(|(verdict, _)| !verdict.faults.is_empty());
+    let mut counts: Vec<usize> = simple.map(|(_, cells)| cells.len()).collect();
+    counts.sort_unstable();
+    let most: usize = counts.iter().rev().take(2).sum();
+    let cells = shape.words as usize * shape.data.len();
+    failing > MOST_RARE && failing > cells / 32 && most * 10 < failing * 9
 }
 
 fn by_address(cells: &[Cell]) -> BTreeMap<u32, u16> {

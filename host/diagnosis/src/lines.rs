@@ -23,13 +23,20 @@ const MOST_GROUPS: usize = 64;
 /// Half of the chip, whatever is read there.
 pub(crate) fn half(evidence: &Evidence<'_>) -> Option<Found> {
     let failing = failing(evidence);
-    let block = block_of(evidence, &failing)?;
-    (block.fixed.count_ones() == 1).then(|| {
-        let fault = fault_of(evidence, failing.iter().map(|(&address, &bits)| (address, bits)));
-        let line = block.fixed.trailing_zeros() as u8;
-        let cause = Cause::HalfDead { line, high: block.levels != 0, reads: fault };
-        Found { cause, covers: failing, complete: true }
-    })
+    let count = failing.len() as u32;
+    let words = evidence.shape.words;
+    let (fixed, levels) = common(evidence, &failing);
+    let bits = failing.values().fold(0, |bits, of| bits | of);
+    // Where reads are right by chance, not every word is seen to fail.
+    let enough =
+        count >= FEWEST_OF_BLOCK && (count == words / 2 || (count >= words / 8 * 3 && count >= 64));
+    if fixed.count_ones() != 1 || !enough || bits != evidence.shape.mask() {
+        return None;
+    }
+    let fault = fault_of(evidence, failing.iter().map(|(&address, &bits)| (address, bits)));
+    let line = fixed.trailing_zeros() as u8;
+    let cause = Cause::HalfDead { line, high: levels != 0, reads: fault };
+    Some(Found { cause, covers: failing, complete: count == words / 2 })
 }
 
 /// Rows and columns, where they are known.
@@ -95,16 +102,21 @@ fn as_block(evidence: &Evidence<'_>, block: Block, bits: u16, covers: BTreeMap<u
     Found { cause: Cause::Block { block, bits, fault }, covers, complete: true }
 }
 
-/// The block that addresses make up, if they fill one.
-fn block_of(evidence: &Evidence<'_>, addresses: &BTreeMap<u32, u16>) -> Option<Block> {
-    let count = addresses.len() as u32;
+/// The address bits in which addresses agree, and their levels.
+fn common(evidence: &Evidence<'_>, addresses: &BTreeMap<u32, u16>) -> (u32, u32) {
     let used = (1_u32 << evidence.shape.address_bits()) - 1;
     let all = addresses.keys().fold(used, |all, address| all & address);
     let any = addresses.keys().fold(0, |any, address| any | address);
-    let fixed = used & !(all ^ any);
-    let size = 1_u32.checked_shl((used & !fixed).count_ones())?;
+    (used & !(all ^ any), all)
+}
+
+/// The block that addresses make up, if they fill one.
+fn block_of(evidence: &Evidence<'_>, addresses: &BTreeMap<u32, u16>) -> Option<Block> {
+    let count = addresses.len() as u32;
+    let (fixed, levels) = common(evidence, addresses);
+    let size = 1_u32.checked_shl(u32::from(evidence.shape.address_bits()) - fixed.count_ones())?;
     let fills = count >= FEWEST_OF_BLOCK && count == size && fixed != 0;
-    fills.then_some(Block { fixed, levels: all })
+    fills.then_some(Block { fixed, levels: levels & fixed })
 }
 
 /// A line of which all cells of some bits fail, or nearly all.

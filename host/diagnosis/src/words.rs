@@ -80,9 +80,15 @@ impl Cause {
                 } else {
                     format!("{cells} cells fail")
                 };
+                let all = u64::from(shape.words) * u64::from(shape.bits());
+                let most = if u64::from(*cells) * 10 > all * 9 {
+                    ": the chip may be dead, not selected or of another type"
+                } else {
+                    ""
+                };
                 format!(
-                    "{failures} in no simple way{wher}: {zeros_for_ones} times 0 for 1, \
-                     {ones_for_zeros} times 1 for 0"
+                    "{failures} in no simple way{wher}, {zeros_for_ones} times 0 for 1, \
+                     {ones_for_zeros} times 1 for 0{most}"
                 )
             }
             Self::DataShorted { .. } | Self::AddressShorted { .. } => {

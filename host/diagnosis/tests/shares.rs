@@ -99,6 +99,13 @@ fn names(cause: &Cause, fault: &Fault, shape: &Shape) -> bool {
         Fault::HalfDead { line, high, .. } => {
             matches!(cause, Cause::HalfDead { line: l, high: h, .. } if (*l, *h) == (line, high))
         }
+        Fault::Noise { half: Some((line, high)), .. } => {
+            matches!(cause, Cause::HalfDead { line: l, high: h, reads: LineFault::Variously }
+                if (*l, *h) == (line, high))
+        }
+        Fault::Noise { half: None, bits: noisy } => {
+            matches!(cause, Cause::Scattered { bits, .. } if *bits == noisy)
+        }
         Fault::Dead(word) => *cause == Cause::Dead { word },
         Fault::Row(row, word) => {
             matches!(cause, Cause::Rows { rows, bits, fault: LineFault::Reads(value) }
@@ -180,6 +187,8 @@ fn class(fault: &Fault) -> &'static str {
         Fault::DataStuck(..) => "data line stuck",
         Fault::DataShort { .. } => "data lines shorted",
         Fault::HalfDead { .. } => "half dead",
+        Fault::Noise { half: Some(_), .. } => "half reads at random",
+        Fault::Noise { half: None, .. } => "bits read at random",
         Fault::Dead(_) => "dead",
         Fault::Row(..) => "row",
         Fault::Column { .. } => "column",
@@ -197,6 +206,7 @@ fn faults(shape: &Shape, step: usize) -> Vec<Fault> {
     let (bits, words) = (shape.data.len() as u8, shape.words);
     let mask = (u32::from(u16::MAX) >> (16 - bits)) as u16;
     let both = [false, true];
+    let sparse = if step == 1 { 3 } else { step * step * 16 };
     let cells: Vec<At> =
         (0..words).flat_map(|address| (0..bits).map(move |bit| (address, bit))).collect();
     for &at in cells.iter().step_by(step) {
@@ -213,7 +223,7 @@ fn faults(shape: &Shape, step: usize) -> Vec<Fault> {
         }
     }
     let pairs = cells.iter().flat_map(|&a| cells.iter().map(move |&v| (a, v)));
-    for (aggressor, victim) in pairs.filter(|(a, v)| a != v).step_by(step * step * 3) {
+    for (aggressor, victim) in pairs.filter(|(a, v)| a != v).step_by(sparse) {
         for (rise, to) in both.into_iter().flat_map(|rise| both.map(|to| (rise, to))) {
             all.push(Fault::Idempotent { aggressor, rise, victim, to });
             all.push(Fault::State { aggressor, held: rise, victim, to });
@@ -246,6 +256,15 @@ fn faults(shape: &Shape, step: usize) -> Vec<Fault> {
         }
     }
     all.extend([0, mask, 0x5A & mask].map(Fault::Dead));
+    // On fewer cells chance can look like any fault.
+    if words >= 256 {
+        all.extend((0..bits).map(|bit| Fault::Noise { half: None, bits: 1 << bit }));
+        all.push(Fault::Noise { half: None, bits: mask });
+        for line in 0..used {
+            let halves = both.map(|high| Some((line, high)));
+            all.extend(halves.map(|half| Fault::Noise { half, bits: mask }));
+        }
+    }
     let place = |address| support::row_column(shape, address);
     let (rows, columns) = (0..words)
         .map(place)
@@ -268,7 +287,7 @@ fn faults(shape: &Shape, step: usize) -> Vec<Fault> {
         }
     }
     let addresses = (0..words).flat_map(|a| (0..words).map(move |b| (a, b)));
-    for (from, to) in addresses.filter(|(a, b)| a != b).step_by(step * step * 3) {
+    for (from, to) in addresses.filter(|(a, b)| a != b).step_by(sparse) {
         all.push(Fault::OtherCell { from, to });
         all.extend(both.map(|or| Fault::ExtraCell { address: from, other: to, or }));
     }
@@ -378,11 +397,46 @@ fn shapes() -> Vec<(Shape, usize)> {
     ]
 }
 
+/// By class, in per cent of the faults that their march detects: how many are the first finding at
+/// least, and how many are that or listed as not to be told from it. What is left is said to be of
+/// no simple kind. MATS+ and the march of pauses are among the marches, which tell few apart.
+const LEAST: [(&str, u32, u32); 24] = [
+    ("address line stuck", 100, 100),
+    ("address lines shorted", 90, 100),
+    ("address with two cells", 20, 85),
+    ("address without cell", 0, 0),
+    ("bits read at random", 90, 90),
+    ("cell read fault", 7, 100),
+    ("cell retention", 85, 100),
+    ("cell stuck", 100, 100),
+    ("cell stuck open", 95, 100),
+    ("cell transition", 20, 100),
+    ("cell write disturb", 75, 100),
+    ("column", 65, 100),
+    ("coupling, idempotent", 35, 100),
+    ("coupling, inversion", 65, 100),
+    ("coupling, state", 30, 100),
+    ("data line stuck", 85, 100),
+    ("data lines shorted", 100, 100),
+    ("dead", 100, 100),
+    ("half dead", 95, 100),
+    ("half reads at random", 90, 90),
+    ("leaky row", 50, 100),
+    ("row", 65, 100),
+    ("row retention", 50, 100),
+    ("two addresses, one word", 65, 100),
+];
+
 #[test]
 fn the_first_finding_is_the_fault() {
     let tallies = sweep(&shapes(), Extent::Whole);
-    for (class, tally) in &tallies {
+    assert_eq!(tallies.len(), LEAST.len());
+    for (class, least_right, least_named) in LEAST {
+        let tally = &tallies[class];
         assert_eq!(tally.wrong, 0, "{class}");
+        let seen = tally.right + tally.compatible + tally.open;
+        assert!(tally.right * 100 >= seen * least_right, "{class} {tally:?}");
+        assert!((tally.right + tally.compatible) * 100 >= seen * least_named, "{class} {tally:?}");
     }
 }
 

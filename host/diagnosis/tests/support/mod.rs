@@ -26,23 +26,81 @@ pub enum Fault {
     DeceptiveRead(At, bool),
     IncorrectRead(At, bool),
     WriteDisturb(At, bool),
-    Retention { at: At, value: bool, after_ms: u32 },
-    Idempotent { aggressor: At, rise: bool, victim: At, to: bool },
-    Inversion { aggressor: At, rise: bool, victim: At },
-    State { aggressor: At, held: bool, victim: At, to: bool },
-    AddressStuck { bits: u32, high: bool },
-    AddressShort { pairs: [(u8, u8); 2], or: bool },
+    Retention {
+        at: At,
+        value: bool,
+        after_ms: u32,
+    },
+    Idempotent {
+        aggressor: At,
+        rise: bool,
+        victim: At,
+        to: bool,
+    },
+    Inversion {
+        aggressor: At,
+        rise: bool,
+        victim: At,
+    },
+    State {
+        aggressor: At,
+        held: bool,
+        victim: At,
+        to: bool,
+    },
+    AddressStuck {
+        bits: u32,
+        high: bool,
+    },
+    AddressShort {
+        pairs: [(u8, u8); 2],
+        or: bool,
+    },
     DataStuck(u8, bool),
-    DataShort { one: u8, other: u8, or: bool },
-    HalfDead { line: u8, high: bool, word: u16 },
+    DataShort {
+        one: u8,
+        other: u8,
+        or: bool,
+    },
+    HalfDead {
+        line: u8,
+        high: bool,
+        word: u16,
+    },
     Dead(u16),
+    /// Words of half of the array, or all of it, read as chance has it.
+    Noise {
+        half: Option<(u8, bool)>,
+        bits: u16,
+    },
     Row(u32, u16),
-    Column { column: u32, bit: u8, value: bool },
-    LeakyRow { row: u32, value: bool, accesses: u64 },
-    RowLosesInPause { row: u32, value: bool },
-    OtherCell { from: u32, to: u32 },
-    NoCell { address: u32, word: u16 },
-    ExtraCell { address: u32, other: u32, or: bool },
+    Column {
+        column: u32,
+        bit: u8,
+        value: bool,
+    },
+    LeakyRow {
+        row: u32,
+        value: bool,
+        accesses: u64,
+    },
+    RowLosesInPause {
+        row: u32,
+        value: bool,
+    },
+    OtherCell {
+        from: u32,
+        to: u32,
+    },
+    NoCell {
+        address: u32,
+        word: u16,
+    },
+    ExtraCell {
+        address: u32,
+        other: u32,
+        or: bool,
+    },
 }
 
 pub struct Array<'a> {
@@ -238,6 +296,13 @@ impl<'a> Array<'a> {
                     seen = word;
                 }
                 Fault::NoCell { address: at, word } if at == address => seen = word,
+                Fault::Noise { half, bits }
+                    if half.is_none_or(|(line, high)| (address >> line & 1 == 1) == high) =>
+                {
+                    let chance = self.clock.wrapping_mul(0x9E37_79B9_7F4A_7C15) >> 33;
+                    let chance = (chance ^ chance >> 13).wrapping_mul(0x2545_F491_4F6C_DD1D) >> 40;
+                    seen = seen & !bits | chance as u16 & bits;
+                }
                 Fault::Row(at, word) if at == row => seen = word,
                 Fault::Column { column: at, bit: b, value } if at == column => {
                     seen = with(seen, b, value);
