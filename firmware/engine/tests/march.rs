@@ -343,6 +343,18 @@ fn a_trip_ends_it_at_the_address_in_progress() {
     }
 }
 
+/// A pause without refresh is the time that each row goes without: all rows are refreshed at its
+/// beginning, and again at its end. A memory that holds for a little longer keeps its data.
+#[test]
+fn a_pause_without_refresh_is_what_each_row_goes_without() {
+    let pause = |ms, holds_ns| {
+        let setup = dynamic_setup(&format!("any(w1);rest({ms});any(r1)"));
+        run(Memory::holding(holds_ns), &setup).0.failures
+    };
+    assert_eq!(pause(20, 20_200_000), 0);
+    assert_eq!(pause(20, 19_900_000), 256);
+}
+
 /// A host that takes its time, a station that is busy as long as it may be, and failures on the
 /// way: no row is ever left alone for longer than it may be, and no strobe is low for long.
 #[test]

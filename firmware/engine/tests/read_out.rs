@@ -163,3 +163,32 @@ fn a_dynamic_memory_stays_refreshed() {
     assert!(dynamic.longest_gap <= INTERVAL_NS.into(), "{} ns", dynamic.longest_gap);
     assert!(dynamic.row_cycles >= 8 + 256);
 }
+
+/// Shared and separate data pins, and a strobed address, by few and by many.
+#[test]
+fn words_are_read_out_as_they_are() {
+    for (memory, setup) in [
+        (Memory::static_ram(false), static_setup(false, "")),
+        (Memory::static_ram(true), static_setup(true, "")),
+        (Memory::dynamic_ram(), dynamic_setup("")),
+    ] {
+        let mut memory = memory;
+        let mask = setup.word();
+        let held: Vec<u16> = (0..setup.words as u16).map(|at| (at * 7 + 3) & mask).collect();
+        memory.array.words.iter_mut().zip(&held).for_each(|(word, &held)| *word = held);
+        for count in [1, 5, 128] {
+            let mut bench = Bench::begin(socket(memory.clone()), &setup);
+            let mut words: Vec<u16> = Vec::new();
+            let summary = loop {
+                let (first, left) = (words.len() as u32, setup.words - words.len() as u32);
+                let read = bench.read(first, left.min(count) as u16).unwrap();
+                words.extend(read.words);
+                if let Some(summary) = read.summary {
+                    break summary;
+                }
+            };
+            assert_eq!(words, held, "by {count}");
+            assert_eq!((summary.ended, summary.steps), (Ended::Complete, setup.words));
+        }
+    }
+}

@@ -15,12 +15,12 @@ pub trait Moves: Socket {
     /// Port words that say of every position whether it is driven.
     type Directions: Copy;
 
-    /// How many ticks pass at least from a change that ends a read to the next change where the
-    /// sample is compared between them.
-    const COMPARING: u32 = 0;
-
     /// The words that change nothing.
     const NO_LEVELS: Self::Levels;
+
+    /// How many ticks pass at least, whatever they are spent on, from the end of a read to the
+    /// first move of what follows: the comparison lies between. 0 where it takes no time.
+    const AFTER_READ: u32 = 0;
 
     /// The words that set `positions`, those of them in `high` to the high level and the rest low.
     /// Touches no pin.
@@ -38,6 +38,10 @@ pub trait Moves: Socket {
 
     /// Turns drivers on and off; levels stay. Positions may change port by port, in any order.
     fn direct(&mut self, directions: &Self::Directions);
+
+    /// Whether the supply has tripped, as far as a single look can tell: for inner loops.
+    /// [`Supply::tripped`](crate::Supply::tripped) looks closer.
+    fn is_tripped(&self) -> bool;
 
     /// The counter now.
     fn ticks(&mut self) -> u32;

@@ -62,12 +62,6 @@ pub trait Supply {
     /// limiter acts on its own; this tells of it.
     fn tripped(&mut self) -> bool;
 
-    /// The same in a few instructions, for inner loops: where the limiter tells by itself that it
-    /// has acted, it need not be looked at.
-    fn cut(&mut self) -> bool {
-        self.tripped()
-    }
-
     /// The supply current now.
     fn current(&mut self) -> Microamps;
 

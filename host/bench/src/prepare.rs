@@ -79,6 +79,15 @@ const MEMORY_NEVER_TESTED: &[&str] = &[
     "patterns beyond those of the march, such as faults of three cells",
 ];
 
+/// The same for parts that are only read.
+const READ_ONLY_NEVER_TESTED: &[&str] = &[
+    "whether it holds what it should: compare its sums with those of a good part",
+    "whether it can be erased or programmed",
+    "drive: outputs carry a keeper's current, not their rated load",
+    "temperature: the chip is at room temperature",
+    "supply margin: the supply is at its nominal voltage",
+];
+
 /// The drivers' own output resistance (STM32F405/407 data sheet: 0.4 V at 8 mA at most).
 const DRIVER_OHMS: u32 = 50;
 
@@ -146,7 +155,11 @@ pub(crate) fn prepare(
     if part.pins.iter().any(|pin| pin.output == Some(Output::OpenCollector)) {
         not_tested.push("the voltage that open-collector outputs stand".into());
     }
-    let never = if memory.is_some() { MEMORY_NEVER_TESTED } else { NEVER_TESTED };
+    let never = match &memory {
+        Some(layout) if layout.is_read_only() => READ_ONLY_NEVER_TESTED,
+        Some(_) => MEMORY_NEVER_TESTED,
+        None => NEVER_TESTED,
+    };
     not_tested.extend(never.iter().map(|line| (*line).to_string()));
     not_tested.extend(part.untested.iter().cloned());
     not_tested.extend(vectors.untested.iter().cloned());

@@ -117,6 +117,10 @@ impl Moves for SimulatedSocket {
         self.set_drivers(directions.driven, self.latched);
     }
 
+    fn is_tripped(&self) -> bool {
+        self.tripped
+    }
+
     fn ticks(&mut self) -> u32 {
         self.now as u32
     }

@@ -1,106 +1,192 @@
-//! Memories marched by the board: good ones pass, bad cells are found where they are, and no pin
-//! is driven against or gets less than its data sheet's times.
+//! Memories checked with the bench: the verdicts of the plain simulator, board time, and what must
+//! hold meanwhile.
 
 mod support;
 
-use dipsift_emulated::Line;
-use dipsift_link::{Link, MarchRun};
-use dipsift_simulator::{Defect, Fault};
-use dipsift_wire::{Ended, Operation, Order};
+use dipsift_bench::Outcome;
+use dipsift_bench::memory::{MarchWish, MemoryRun, MemoryWish, march_program};
+use dipsift_emulated::Sources;
+use dipsift_link::Transport;
+use dipsift_simulator::Defect;
+use dipsift_tests::desk::{chip, library};
+use dipsift_wire::{Answer, Ask};
 use std::ops::ControlFlow;
-use support::memory::{Subject, counters, elements, link};
+use support::desk::Desk;
+use support::line;
+use support::talk::Talk;
 
-/// Marches what is in the socket, and looks at what is left.
-fn march(link: &mut Link<Line>, subject: &Subject) -> MarchRun {
-    let run = link.march(&subject.header, &subject.setup, &mut |_| ControlFlow::Continue(()));
-    let run = run.expect("it runs");
-    assert_eq!(run.summary.ended, Ended::Complete);
-    assert_eq!(u64::from(run.summary.steps), subject.setup.operations());
-    let board = link.transport_mut().machine().board();
-    assert!(board.fixture().is_safe(), "{:?}", board.unsafe_pins());
-    let counters = counters(link);
-    assert_eq!(counters.contention_events, 0);
-    assert_eq!(counters.memory_violations, 0);
-    assert!(counters.samples > 0 && counters.trips == 0);
-    run
+fn own(notation: &str) -> MemoryWish {
+    let march = dipsift_march::March::read(notation).expect("a march");
+    MemoryWish { march: MarchWish::Own { name: None, march }, ..MemoryWish::default() }
 }
 
-/// A good chip passes March C- with the bench's set-up, as many of its words and backgrounds as
-/// are said; a chip with a stuck cell fails at that cell alone.
-fn tried(number: &str, words: u32, backgrounds: usize) {
-    let mut subject = Subject::new(number);
-    assert!(subject.setup.words >= words && subject.setup.backgrounds.len() >= backgrounds);
-    subject.setup.words = words;
-    subject.setup.backgrounds.truncate(backgrounds);
-    let mut link = link(&subject, subject.chip(&[]), &[]);
-    let run = march(&mut link, &subject);
-    assert_eq!((run.summary.failures, run.misses), (0, vec![]));
+/// What a check took: nanoseconds of the board.
+fn check(desk: &mut Desk, number: &str, wish: &MemoryWish, defects: &[&str]) -> (MemoryRun, u64) {
+    let part = library().part(number).expect("the part is in the library");
+    let prepared = desk.bench.prepare(part, part.made[0]).unwrap_or_else(|refused| {
+        panic!("{number}: {:?}", refused.sentences);
+    });
+    let defects: Vec<Defect> =
+        defects.iter().map(|phrase| phrase.parse().expect("a phrase")).collect();
+    let chip = chip(&prepared, &defects, 9).expect("it can be made");
+    let socket = desk.machine().board_mut().fixture_mut().socket_mut();
+    socket.insert(chip, &defects).expect("it fits");
+    let since = desk.machine().nanoseconds();
+    let run = desk.bench.check_memory(&prepared, wish, false, &mut |_| ControlFlow::Continue(()));
+    let took = desk.machine().nanoseconds() - since;
+    desk.machine().board_mut().fixture_mut().socket_mut().remove();
+    (run, took)
+}
 
-    // The array's last cell in reach: all address bits count.
-    subject.setup.words = words.min(2_048);
-    let address = subject.setup.words - 3;
-    let bit = subject.setup.data_out.len() as u8 - 1;
-    let stuck = Defect::Memory(Fault::StuckAt { cell: subject.cell(address, bit), high: true });
-    let machine = link.transport_mut().machine_mut();
-    let defects = [stuck];
-    subject.insert(machine, subject.chip(&defects), &defects);
-    let run = march(&mut link, &subject);
-    // Each read of a 0 there, whatever the background.
-    let reads = |backgrounds: &[u16]| -> usize {
-        backgrounds.iter().map(|word| if word >> bit & 1 == 0 { 3 } else { 2 }).sum()
-    };
-    assert_eq!(run.misses.len(), reads(&subject.setup.backgrounds));
-    for miss in &run.misses {
-        let expected = subject.setup.expected(miss).expect("it is a read");
-        assert_eq!((miss.address, miss.seen ^ expected), (address, 1 << bit), "{miss:?}");
+fn good(number: &str, wish: &MemoryWish, limit_ms: f64) {
+    let mut desk = Desk::on(line(3, Sources::default()));
+    let (run, took) = check(&mut desk, number, wish, &[]);
+    let report = &run.report;
+    let ms = took as f64 * 1e-6;
+    println!(
+        "{number}: {} operations, board time {ms:.1} ms with the line, {:.0} ns each",
+        report.steps,
+        took as f64 / f64::from(report.steps)
+    );
+    assert_eq!(report.outcome, Outcome::Go, "{number}: {:?}", report.sentences);
+    let counters = desk.counters();
+    assert_eq!((counters.contention_events, counters.memory_violations), (0, 0), "{number}");
+    assert!(desk.machine().board().fixture().is_safe());
+    let counts = desk.machine().counts();
+    assert_eq!((counts.faults, counts.resets, counts.interrupts), (0, 0, 0));
+    assert!(ms <= limit_ms, "{number}: {ms:.1} of {limit_ms} ms");
+}
+
+#[test]
+fn small_static_memories() {
+    for (number, limit_ms) in [("2102", 100.0), ("2114", 100.0), ("7489", 50.0)] {
+        good(number, &MemoryWish::default(), limit_ms);
     }
 }
 
 #[test]
-fn ram_1k_by_1() {
-    tried("2102", 1_024, 1);
+fn a_6264() {
+    good("6264", &MemoryWish::default(), 400.0);
+}
+
+/// March C- with four backgrounds in at most a second of board time.
+#[test]
+fn a_62256_within_a_second() {
+    good("62256", &MemoryWish::default(), 1_000.0);
 }
 
 #[test]
-fn ram_1k_by_4() {
-    tried("2114", 1_024, 3);
+fn dynamic_memories() {
+    good("4416", &own("any(w0); up(r0,w1); down(r1)"), 1_000.0);
+    good("4164", &own("any(w0); up(r0,w1); down(r1)"), 2_000.0);
+    good("41256", &own("any(w0); any(r0)"), 4_000.0);
 }
 
 #[test]
-fn ram_8k_by_8() {
-    tried("6264", 8_192, 2);
+fn failures_are_told_where_they_are() {
+    for (number, address, bit) in [("2102", 1023, 0), ("6264", 5000, 3), ("4164", 300, 0)] {
+        let mut desk = Desk::new(3);
+        let wish = own("any(w0); up(r0,w1); down(r1)");
+        let phrase = format!("cell {address} bit {bit} stuck at 1");
+        let (run, _) = check(&mut desk, number, &wish, &[&phrase]);
+        assert_eq!(run.report.outcome, Outcome::NoGo, "{number}");
+        // The station counts rows above columns, the simulator columns above rows.
+        let at = if number == "4164" { (address & 0xFF) << 8 | address >> 8 } else { address };
+        let words: Vec<u32> = run.misses.iter().map(|miss| miss.address).collect();
+        assert!(!words.is_empty() && words.iter().all(|&word| word == at), "{number}: {words:?}");
+    }
 }
 
-/// All words are marched in `budgets.rs`.
 #[test]
-fn ram_32k_by_8() {
-    tried("62256", 4_096, 2);
+fn a_read_only_part_is_read_out() {
+    let mut desk = Desk::new(3);
+    let part = library().part("2716").expect("a 2716");
+    let prepared = desk.bench.prepare(part, part.made[0]).expect("it can be read");
+    let contents: Vec<u8> = (0..2048_u32).map(|at| (at * 7 + (at >> 8)) as u8).collect();
+    let chip = chip(&prepared, &[], 9).expect("it can be made").programmed(&contents);
+    desk.machine().board_mut().fixture_mut().socket_mut().insert(chip, &[]).expect("it fits");
+    let wish = MemoryWish::default();
+    let run = desk.bench.check_memory(&prepared, &wish, false, &mut |_| ControlFlow::Continue(()));
+    assert_eq!(run.report.outcome, Outcome::Go, "{:?}", run.report.sentences);
+    assert!(run.words.iter().map(|&word| word as u8).eq(contents));
 }
 
+/// Cells that forget a little after their interval: they keep their data as long as every row is
+/// refreshed in time. The row strobe's longest time is a rule that the simulated chip counts.
 #[test]
-fn ram_64k_by_1() {
-    tried("4164", 65_536, 1);
+fn a_dynamic_memory_is_refreshed_whatever_the_line_does() {
+    let mut talk = Talk::new();
+    let part = library().part("4164").expect("a 4164");
+    let mut desk = Desk::new(3);
+    let prepared = desk.bench.prepare(part, part.made[0]).expect("it can be marched");
+    let wish = own("any(w1); any(r1)");
+    let (header, setup) = march_program(&prepared, &wish).expect("it is marched");
+    // 256 rows in 4 ms (TI TMS4164 data sheet; from memory).
+    let defects: Vec<Defect> = [0, 1, 100, 127, 128, 255]
+        .map(|row| format!("cell {row} bit 0 leaks in 4 ms").parse().expect("a phrase"))
+        .into_iter()
+        .collect();
+    let chip = chip(&prepared, &defects, 9).expect("it can be made");
+    talk.machine().board_mut().fixture_mut().socket_mut().insert(chip, &defects).expect("it fits");
+    assert_eq!(talk.ask(Ask::Begin(header)), Some(Answer::Began));
+    assert_eq!(talk.ask(Ask::March(setup)), Some(Answer::Began));
+    let mut random = 9_u32;
+    let mut pieces = 0;
+    loop {
+        // Noise before each request: whole frames of it with wrong CRCs, at the line's full rate.
+        let noise: Vec<u8> = (0..400)
+            .map(|_| {
+                random = random.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+                (random >> 24) as u8
+            })
+            .chain([0])
+            .collect();
+        talk.line.send(&noise).expect("the line is there");
+        // A late host, within the silence limit.
+        talk.run_ms(if pieces % 2 == 0 { 100 } else { 5 });
+        let Some(Answer::Marched(marched)) = talk.ask(Ask::Proceed) else { panic!("no march") };
+        pieces += 1;
+        assert!(marched.misses.is_empty(), "after {pieces} pieces: {:?}", marched.misses.first());
+        if let Some(summary) = marched.summary {
+            assert_eq!(summary.failures, 0);
+            break;
+        }
+    }
+    assert!(pieces >= 3, "{pieces} pieces");
+    let counters = talk.line.machine().board().fixture().socket().counters();
+    assert_eq!(counters.memory_violations, 0);
+    assert!(talk.is_safe());
 }
 
-/// 64 of its rows; all are refreshed.
+/// A trip in the middle of a march: the supply is off within the limit of any other program, and
+/// nothing is driven afterwards.
 #[test]
-fn ram_256k_by_1() {
-    tried("41256", 32_768, 1);
-}
-
-/// Every address bit of the largest memory, at the ends of its array: written and read from both
-/// ends, with one cell that is stuck.
-#[test]
-fn the_end_of_a_large_array_is_reached() {
-    let mut subject = Subject::new("41256");
-    subject.setup.elements = elements(&[(Order::Down, &[Operation::W0, Operation::R0])]);
-    subject.setup.most_failures = 1;
-    let address = subject.setup.words - 1;
-    let stuck = Defect::Memory(Fault::StuckAt { cell: subject.cell(address, 0), high: true });
-    let mut link = link(&subject, subject.chip(&[]), &[stuck]);
-    let run = link.march(&subject.header, &subject.setup, &mut |_| ControlFlow::Continue(()));
-    let run = run.expect("it runs");
-    assert_eq!((run.summary.ended, run.summary.steps), (Ended::Failures, 2));
-    assert_eq!(run.misses.len(), 1);
-    assert_eq!((run.misses[0].address, run.misses[0].operation), (address, 1));
+fn a_trip_ends_a_march() {
+    let mut talk = Talk::new();
+    let part = library().part("6264").expect("a 6264");
+    let mut desk = Desk::new(3);
+    let prepared = desk.bench.prepare(part, part.made[0]).expect("it can be marched");
+    let (header, setup) =
+        march_program(&prepared, &own("any(w0); pause(150ms); any(r0)")).expect("it is marched");
+    let insert = |talk: &mut Talk, phrases: &[&str]| {
+        let defects: Vec<Defect> =
+            phrases.iter().map(|phrase| phrase.parse().expect("a phrase")).collect();
+        let chip = chip(&prepared, &defects, 9).expect("it can be made");
+        let socket = talk.machine().board_mut().fixture_mut().socket_mut();
+        socket.insert(chip, &defects).expect("it fits");
+    };
+    insert(&mut talk, &[]);
+    assert_eq!(talk.ask(Ask::Begin(header)), Some(Answer::Began));
+    assert_eq!(talk.ask(Ask::March(setup)), Some(Answer::Began));
+    assert!(matches!(talk.ask(Ask::Proceed), Some(Answer::Marched(_))));
+    assert!(talk.is_powered());
+    // The chip breaks down while it is marched.
+    insert(&mut talk, &["supply shorted"]);
+    let start = talk.line.machine().nanoseconds();
+    while talk.is_powered() {
+        talk.machine().run(1_000).expect("the board runs");
+        assert!(talk.line.machine().nanoseconds() < start + 20_000, "still powered");
+    }
+    talk.run_ms(1);
+    assert!(talk.is_safe(), "{:?}", talk.line.machine().board().unsafe_pins());
 }

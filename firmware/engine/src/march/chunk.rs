@@ -179,7 +179,7 @@ impl<H: Hardware> Run<'_, H> {
             if WRITES {
                 quick.write(self.hardware, data);
             }
-            if self.hardware.cut() {
+            if self.hardware.is_tripped() {
                 done = work.done(done, places.len());
                 places = Default::default();
             }
@@ -222,7 +222,7 @@ impl<H: Hardware> Run<'_, H> {
                     places = Default::default();
                 }
             }
-            if self.hardware.cut() {
+            if self.hardware.is_tripped() {
                 done = work.done(done, places.len());
                 places = Default::default();
             }
@@ -276,7 +276,7 @@ impl<H: Hardware> Run<'_, H> {
                     full = self.miss(background, failed);
                 }
             }
-            if full || self.hardware.cut() {
+            if full || self.hardware.is_tripped() {
                 return done + 1;
             }
         }

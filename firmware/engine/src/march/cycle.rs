@@ -151,16 +151,15 @@ impl<S: Moves> Stroke<S> {
         Self { levels: Cell::new(stage.levels), ticks: Cell::new(stage.ticks) }
     }
 
-    /// The one that ends a read, after which the sample is compared.
-    fn after(stage: &Stage<S>) -> Self {
-        let ticks = stage.ticks.saturating_sub(S::COMPARING);
-        Self::new(&Stage { ticks, ..*stage })
-    }
-
     #[inline(always)]
     fn set(&self, hardware: &mut S) {
         hardware.set(&self.levels.get());
     }
+}
+
+/// The same stage with a shorter wait.
+fn less<S: Moves>(stage: &Stage<S>, ticks: u32) -> Stage<S> {
+    Stage { ticks: stage.ticks.saturating_sub(ticks), ..*stage }
 }
 
 /// The usual cycles of a static memory, without a loop and a decision at each move: the address
@@ -193,7 +192,7 @@ impl<S: Moves> Quick<S> {
             && (acts(write, writes) || acts(write, writes.get(..4)?));
         match (read.as_slice(), write.as_slice()) {
             ([_, a, _, b], [_, _, c, d, ..]) if usual => Some(Self {
-                read: [Stroke::new(a), Stroke::after(b)],
+                read: [Stroke::new(a), Stroke::new(&less(b, S::AFTER_READ))],
                 writing,
                 write: [Stroke::new(c), Stroke::new(d)],
                 reading,

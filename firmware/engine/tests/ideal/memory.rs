@@ -173,6 +173,15 @@ impl Memory {
         memory
     }
 
+    /// A dynamic one that holds its rows for so long.
+    pub fn holding(ns: u64) -> Self {
+        let mut memory = Self::dynamic_ram();
+        if let Form::Dynamic(dynamic) = &mut memory.form {
+            dynamic.holds_ns = ns;
+        }
+        memory
+    }
+
     pub fn dynamic(&self) -> &Dynamic {
         match &self.form {
             Form::Dynamic(dynamic) => dynamic,
@@ -352,7 +361,7 @@ pub fn elements(notation: &str) -> heapless::Vec<Element, 24> {
         });
         Element::Each { order, operations: operations.collect() }
     };
-    notation.split(';').map(element).collect()
+    notation.split(';').filter(|text| !text.is_empty()).map(element).collect()
 }
 
 /// Marinescu, "Simple and efficient algorithms for functional RAM testing", International Test

@@ -209,6 +209,17 @@ impl Socket for Ideal {
     }
 }
 
+impl Ideal {
+    fn has_tripped(&self) -> bool {
+        match self.trip {
+            Trip::Never => false,
+            Trip::AtOnce => true,
+            Trip::AfterApplies(count) => self.applies - self.applies_at_connect >= count,
+            Trip::AfterMoves(count) => self.moves >= count,
+        }
+    }
+}
+
 impl Moves for Ideal {
     type Levels = (Positions, Positions);
     type Directions = Positions;
@@ -228,8 +239,8 @@ impl Moves for Ideal {
         self.assert_not_supplied(positions);
         self.latched = self.latched.without(positions) | high;
         self.high = self.latched & self.driven;
-        self.now += self.move_ns;
         self.moves += 1;
+        self.now += self.move_ns;
         self.show_memory();
     }
 
@@ -240,9 +251,13 @@ impl Moves for Ideal {
     fn direct(&mut self, &driven: &Positions) {
         self.assert_not_supplied(driven);
         (self.driven, self.high) = (driven, self.latched & driven);
-        self.now += self.move_ns;
         self.moves += 1;
+        self.now += self.move_ns;
         self.show_memory();
+    }
+
+    fn is_tripped(&self) -> bool {
+        self.has_tripped()
     }
 
     fn ticks(&mut self) -> u32 {
@@ -288,12 +303,7 @@ impl Supply for Ideal {
     }
 
     fn tripped(&mut self) -> bool {
-        match self.trip {
-            Trip::Never => false,
-            Trip::AtOnce => true,
-            Trip::AfterApplies(count) => self.applies - self.applies_at_connect >= count,
-            Trip::AfterMoves(count) => self.moves >= count,
-        }
+        self.has_tripped()
     }
 
     fn current(&mut self) -> Microamps {

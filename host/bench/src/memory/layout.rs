@@ -8,10 +8,12 @@ use dipsift_wire::{
     StartUp, Strobed,
 };
 
-/// What every wait has beyond the data sheet: a position follows its driver with 60 pF behind 320
-/// ohm, and an output its chip behind 600 ohm at most. After one and a half time constants, 30 ns
-/// and 54 ns, the levels that decide are passed; this is half as much again.
-const SETTLE_NS: u32 = 130;
+/// What every read has beyond the data sheet: a position follows its driver with 60 pF behind 320
+/// ohm, and an output its chip behind 600 ohm at most. After one and a half time constants, 29 ns
+/// and 54 ns, the levels that decide are passed. Stations add some ten cycles of their own.
+const SETTLE_NS: u32 = 90;
+/// What every write pulse has beyond the data sheet: its pins need not follow equally fast.
+const SKEW_NS: u32 = 30;
 /// A firm keeper, 2.2 kΩ, raises a position with 60 pF in three time constants.
 const OPEN_RISE_NS: u32 = 400;
 /// From idle controls to the first cycle: what the chip has shown before lets go.
@@ -28,6 +30,8 @@ pub struct Layout {
     pub(crate) address_names: Vec<String>,
     /// The data inputs, least significant first; none for a memory that is only read.
     pub(crate) data_in: Vec<u8>,
+    /// The names of the data inputs, in the same order.
+    pub(crate) input_names: Vec<String>,
     /// The data outputs, least significant first.
     pub(crate) data_out: Vec<u8>,
     /// The names of the data outputs, in the same order.
@@ -118,6 +122,7 @@ impl Layout {
             data_in,
             data_out,
             data_names: names(&memory.data_out),
+            input_names: names(&memory.data_in),
             complements,
             words,
             strobed,
@@ -273,10 +278,12 @@ impl Layout {
                 moves.push(Move::Address);
                 moves.push(Move::Data);
                 moves.push(self.set(idle, write));
-                let pulse = times.write.max(times.setup) + PLACE_NS;
+                // The whole cycle is waited for at once: two waits cost a station more than one.
+                let rest = times.hold.max(times.precharge);
+                let pulse = (times.write.max(times.setup) + SKEW_NS)
+                    .max(times.cycle.saturating_sub(rest));
                 moves.wait(pulse);
                 moves.push(self.set(write, idle));
-                let rest = times.hold.max(times.precharge).max(times.cycle.saturating_sub(pulse));
                 moves.wait(rest);
             }
             Some(strobes) => {

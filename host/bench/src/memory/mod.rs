@@ -5,6 +5,7 @@
 mod choice;
 mod contents;
 mod control;
+mod diagnose;
 mod grade;
 mod layout;
 mod report;
@@ -26,6 +27,7 @@ use crate::Prepared;
 use dipsift_link::{Link, LinkError, MarchProgress, MarchRun, ReadOut, Transport};
 use dipsift_wire::{Header, MarchSetup};
 use std::ops::ControlFlow;
+use times::Times;
 
 pub(crate) use run::check;
 
@@ -52,6 +54,15 @@ pub struct MemoryWish {
     pub retention: bool,
     /// Whether every failing read is wanted, for a map of them, however many there are.
     pub all_failures: bool,
+}
+
+/// The march of a check, as a station gets it; `None` for a part that is not marched.
+pub fn march_program(prepared: &Prepared, wish: &MemoryWish) -> Option<(Header, MarchSetup)> {
+    let layout = prepared.memory.as_ref().filter(|layout| !layout.is_read_only())?;
+    let memory = prepared.part.memory.as_ref()?;
+    let times = Times::of(memory, wish.mark.as_ref().map(|mark| mark.access_ns));
+    let chosen = Chosen::of(&wish.march, layout);
+    Some((prepared.march_header(), run::march_setup(layout, &times, &chosen, wish)))
 }
 
 /// How far a check of a memory is.

@@ -2,18 +2,21 @@
 
 use super::choice::Chosen;
 use super::contents;
+use super::diagnose::{Failed, diagnose, shape};
 use super::layout::{Layout, Pull, ReadForm};
 use super::report::{MarchReport, MemoryReport};
 use super::times::Times;
 use super::{MarchWish, MemoryWish, Running, grade, retention, verdict};
 use crate::{Outcome, Prepared, Reason, Report, judge};
+use dipsift_diagnosis::Map;
+use dipsift_language::Memory;
 use dipsift_link::{LinkError, Transport};
 use dipsift_wire::{Capabilities, Ended, MarchSetup, Miss};
 
 /// After this many failing reads a bulk check ends: it is no-go anyway.
 const FEW: u32 = 256;
 /// After this many any other check does, unless all failures are wanted.
-const MANY: u32 = 20_000;
+const MANY: u32 = 100_000;
 
 /// How much longer a memory gets at least to show that it is only slow, in nanoseconds.
 const MORE_NS: u32 = 500;
@@ -25,8 +28,8 @@ pub struct MemoryRun {
     pub report: Report,
     /// The reads of the march that failed, in order.
     pub misses: Vec<Miss>,
-    /// The march's set-up, which the failing reads count in.
-    pub setup: Option<MarchSetup>,
+    /// Where they are.
+    pub map: Option<Map>,
     /// What a part that is only read holds.
     pub words: Vec<u16>,
 }
@@ -34,7 +37,7 @@ pub struct MemoryRun {
 impl MemoryRun {
     /// A run that has not come to the memory.
     pub(crate) fn of(report: Report) -> Self {
-        Self { report, misses: Vec::new(), setup: None, words: Vec::new() }
+        Self { report, misses: Vec::new(), map: None, words: Vec::new() }
     }
 }
 
@@ -57,7 +60,7 @@ pub(crate) fn check<T: Transport>(
         read(running, prepared, layout, &times, seated, &mut run)?;
         return Ok(run);
     }
-    march(running, prepared, layout, &times, wish, seated, &mut run)?;
+    march(running, prepared, (layout, memory), &times, wish, seated, &mut run)?;
     if run.report.outcome == Outcome::Go && wish.retention {
         let found = retention::test(running, layout, &times)?;
         verdict::retention(&found, &mut run.report);
@@ -72,28 +75,57 @@ pub(crate) fn check<T: Transport>(
     Ok(run)
 }
 
-fn march<T: Transport>(
-    running: &mut Running<'_, T>,
-    prepared: &Prepared,
+/// The set-up of the march itself.
+pub(super) fn march_setup(
     layout: &Layout,
     times: &Times,
+    chosen: &Chosen,
     wish: &MemoryWish,
-    seated: bool,
-    run: &mut MemoryRun,
-) -> Result<(), LinkError> {
-    let chosen = Chosen::of(&wish.march, layout);
+) -> MarchSetup {
     let most = match (wish.all_failures, &wish.march) {
         (true, _) => u32::MAX,
         (_, MarchWish::Quick) => FEW,
         _ => MANY,
     };
     let form = ReadForm::usual(times, layout);
-    let setup = layout.setup(times, &form, Pull::Up, &chosen.elements, &chosen.backgrounds, most);
+    layout.setup(times, &form, Pull::Up, &chosen.elements, &chosen.backgrounds, most)
+}
+
+fn march<T: Transport>(
+    running: &mut Running<'_, T>,
+    prepared: &Prepared,
+    (layout, memory): (&Layout, &Memory),
+    times: &Times,
+    wish: &MemoryWish,
+    seated: bool,
+    run: &mut MemoryRun,
+) -> Result<(), LinkError> {
+    let chosen = Chosen::of(&wish.march, layout);
+    let setup = march_setup(layout, times, &chosen, wish);
     let marched = running.march("march", &setup)?;
     let summary = &marched.summary;
     judge::measured(prepared, summary, &mut run.report);
     if !judge::powered(prepared, summary, seated, &mut run.report) {
         return Ok(());
+    }
+    run.misses = marched.misses;
+    verdict::march(prepared, layout, &setup, &run.misses, summary, &mut run.report);
+    if summary.failures > 0 {
+        let slow = slow(running, layout, times, &setup)?;
+        if let (Some(ns), Outcome::NoGo) = (slow, run.report.outcome) {
+            verdict::slow(times.access, ns, wish.mark.as_ref(), &mut run.report);
+        }
+        let failed = Failed {
+            elements: &chosen.elements,
+            backgrounds: &chosen.backgrounds,
+            misses: &run.misses,
+            summary,
+            slow: slow.is_some(),
+        };
+        let shape = shape(&prepared.name, layout, memory);
+        let (sentences, map) = diagnose(&shape, &failed);
+        run.report.memory.get_or_insert_default().diagnosis = sentences;
+        run.map = map;
     }
     run.report.memory.get_or_insert_default().march = Some(MarchReport {
         name: chosen.name,
@@ -107,14 +139,6 @@ fn march<T: Transport>(
         finds_some: chosen.finds_some,
         misses: chosen.misses,
     });
-    run.misses = marched.misses;
-    verdict::march(prepared, layout, &setup, &run.misses, summary, &mut run.report);
-    if run.report.outcome == Outcome::NoGo
-        && let Some(ns) = slow(running, layout, times, &setup)?
-    {
-        verdict::slow(times.access, ns, wish.mark.as_ref(), &mut run.report);
-    }
-    run.setup = Some(setup);
     Ok(())
 }
 

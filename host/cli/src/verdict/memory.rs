@@ -109,12 +109,12 @@ fn retention(out: &mut Output, retention: &RetentionReport) -> io::Result<()> {
         let kept = if pause.lost_bits == 0 {
             "all kept".to_string()
         } else if pause.rows.is_empty() {
-            format!("{} bits lost", pause.lost_bits)
+            format!("bits lost: {}", pause.lost_bits)
         } else {
             let named: Vec<String> = pause.rows.iter().take(NAMED).map(u32::to_string).collect();
             let more = if pause.rows.len() > NAMED { " …" } else { "" };
             format!(
-                "{} bits lost in {} rows: {}{more}",
+                "bits lost: {}; rows with losses: {} ({}{more})",
                 pause.lost_bits,
                 pause.rows.len(),
                 named.join(" ")

@@ -1,21 +1,13 @@
 //! Memories on the emulated board, with the set-ups that the bench makes.
 
-use dipsift_bench::memory::MemoryWish;
-use dipsift_bench::{Bench, Prepared};
+use dipsift_bench::Prepared;
+use dipsift_bench::memory::{MemoryWish, march_program};
 use dipsift_emulated::{Line, Machine, Sources};
-use dipsift_link::{Link, Memory, Peer};
-use dipsift_pins::Nanoseconds;
-use dipsift_simulator::{
-    Cell, Chip, Counters, Defect, SimulatedSocket, SimulatedStation, position_of,
-};
-use dipsift_tests::desk::{chip, library};
-use dipsift_wire::{
-    Accumulator, Ask, Element, Header, MarchSetup, Operation, Order, decode_request,
-};
-use std::io;
-use std::ops::ControlFlow;
+use dipsift_link::Link;
+use dipsift_simulator::{Cell, Chip, Counters, Defect, position_of};
+use dipsift_tests::desk::{Desk, chip, library};
+use dipsift_wire::{Element, Header, MarchSetup, Operation, Order};
 use std::sync::Arc;
-use std::time::Duration;
 
 /// March C- (Marinescu, International Test Conference 1982, without the redundant element that van
 /// de Goor, Testing Semiconductor Memories, 1991, names): order and operations of each element.
@@ -37,32 +29,6 @@ pub fn elements(march: &[(Order, &[Operation])]) -> heapless::Vec<Element, 24> {
     march.iter().map(element).collect()
 }
 
-/// A simulated station whose requests are listened to.
-struct Tapped {
-    station: SimulatedStation,
-    input: Accumulator,
-    asks: Vec<Ask>,
-}
-
-impl Peer for Tapped {
-    fn receive(&mut self, bytes: &[u8], out: &mut Vec<u8>) -> io::Result<()> {
-        for &byte in bytes {
-            if let Some(Ok(message)) = self.input.push(byte)
-                && let Ok(request) = decode_request(message)
-            {
-                self.asks.push(request.ask);
-            }
-        }
-        self.station.receive(bytes, out);
-        Ok(())
-    }
-
-    fn idle(&mut self, time: Duration, _: &mut Vec<u8>) -> io::Result<()> {
-        self.station.idle(Nanoseconds(time.as_nanos() as u64));
-        Ok(())
-    }
-}
-
 /// A memory, and how the bench would march it.
 #[derive(Clone)]
 pub struct Subject {
@@ -73,31 +39,12 @@ pub struct Subject {
 }
 
 impl Subject {
-    /// The bench's set-up for a part at its slowest grade: what it sends to a simulated station.
+    /// The bench's set-up for a part at its slowest grade.
     pub fn new(number: &str) -> Self {
         let part = library().part(number).expect("the part is in the library");
-        let station = SimulatedStation::new(SimulatedSocket::new(1));
-        let peer = Tapped { station, input: Accumulator::new(), asks: Vec::new() };
-        let mut bench = Bench::new(Link::open(Memory::new(peer)).expect("it answers"));
-        let prepared = bench.prepare(part, part.made[0]).expect("it can be marched");
-        let chip = chip(&prepared, &[], 7).expect("it has a package");
-        let station = &mut bench.link().transport_mut().peer_mut().station;
-        station.insert(chip, &[]).expect("it fits");
-        bench.check_memory(&prepared, &MemoryWish::default(), false, &mut |_| {
-            ControlFlow::Break(())
-        });
-        let asks = std::mem::take(&mut bench.link().transport_mut().peer_mut().asks);
-        let begin = |ask: &Ask| match ask {
-            Ask::Begin(header) => Some(*header),
-            _ => None,
-        };
-        let (header, setup) = asks
-            .windows(2)
-            .find_map(|pair| match &pair[1] {
-                Ask::March(setup) => Some((begin(&pair[0])?, setup.clone())),
-                _ => None,
-            })
-            .expect("the bench marches it");
+        let prepared = Desk::new(1).bench.prepare(part, part.made[0]).expect("it can be marched");
+        let program = march_program(&prepared, &MemoryWish::default());
+        let (header, setup) = program.expect("it is marched");
         assert_eq!(setup.elements, elements(&C_MINUS));
         Self { prepared, header, setup }
     }

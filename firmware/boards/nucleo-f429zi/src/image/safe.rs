@@ -65,9 +65,9 @@ pub(crate) fn tripped() -> bool {
     TRIPPED.load(Ordering::Acquire)
 }
 
-/// The same for loops that look often: nothing that is read later depends on it.
+/// The same for a loop that has nothing to order with it.
 #[inline(always)]
-pub(crate) fn cut() -> bool {
+pub(crate) fn has_tripped() -> bool {
     TRIPPED.load(Ordering::Relaxed)
 }
 

@@ -81,11 +81,11 @@ impl Moves for Board {
     type Levels = Levels;
     type Directions = Directions;
 
-    /// Half of the instructions that there are, each of which takes a cycle at least; the test on
-    /// the emulated board measures what becomes of a wait.
-    const COMPARING: u32 = 12;
-
     const NO_LEVELS: Levels = Levels([0; 3]);
+
+    /// The comparison and the way round the shortest loop are fourteen instructions of a cycle or
+    /// more; the tests on the emulated board measure it at the pins.
+    const AFTER_READ: u32 = 12;
 
     fn prepare_levels(&self, positions: Positions, high: Positions) -> Levels {
         words::levels(positions, high)
@@ -115,6 +115,11 @@ impl Moves for Board {
         for (port, word) in [E, F, D].into_iter().zip(directions.0) {
             write(base, port + MODES, word);
         }
+    }
+
+    #[inline(always)]
+    fn is_tripped(&self) -> bool {
+        super::safe::has_tripped()
     }
 
     #[inline(always)]

@@ -115,11 +115,6 @@ impl Supply for Board {
         safe::tripped()
     }
 
-    #[inline(always)]
-    fn cut(&mut self) -> bool {
-        safe::cut()
-    }
-
     fn current(&mut self) -> Microamps {
         let coarse = current(adc::watched());
         if coarse > FINE_MAX {

@@ -6,13 +6,13 @@ use crate::commands::march;
 use crate::exit::Failure;
 use crate::interrupt;
 use crate::library::Named;
-use crate::output::Output;
+use crate::output::{Output, WIDTH};
 use dipsift_bench::memory::{MarchWish, Mark, MemoryProgress, MemoryRun, MemoryWish};
 use dipsift_bench::{Bench, Prepared};
 use dipsift_language::{Memory, Part};
 use dipsift_link::Transport;
 use indicatif::{ProgressBar, ProgressStyle};
-use std::io::{IsTerminal, stderr, stdout};
+use std::io::{IsTerminal, Write, stderr, stdout};
 use std::ops::ControlFlow;
 
 /// Ultraviolet light erases, and the lamps for it hurt.
@@ -170,11 +170,24 @@ pub fn files(
             out.labelled("saved", &format!("{}{doubt}", path.display()))?;
         }
     }
-    if let Some(path) = &args.map {
-        save::map(path, prepared, run)?;
-        if !out.json {
-            out.labelled("map", &path.display().to_string())?;
+    if let Some(map) = &run.map
+        && !out.json
+    {
+        writeln!(out)?;
+        write!(out, "{}", map.terminal(WIDTH))?;
+    }
+    match (&args.map, &run.map) {
+        (Some(path), Some(map)) => {
+            save::map(path, map)?;
+            if !out.json {
+                out.labelled("map", &path.display().to_string())?;
+            }
         }
+        (Some(path), None) if !out.json => {
+            let words = format!("no cell failed: {} is not written", path.display());
+            out.labelled("map", &words)?;
+        }
+        _ => {}
     }
     Ok(())
 }

@@ -1,8 +1,8 @@
 //! What a check of a memory leaves in files.
 
 use crate::exit::Failure;
-use dipsift_bench::Prepared;
-use dipsift_bench::memory::{MemoryRun, bytes};
+use dipsift_bench::memory::bytes;
+use dipsift_diagnosis::Map;
 use std::fs;
 use std::path::Path;
 
@@ -17,11 +17,38 @@ pub fn contents(path: &Path, words: &[u16], bits: u32) -> Result<(), Failure> {
     result.map_err(|error| Failure::usage(format!("failed to write {}: {error}", path.display())))
 }
 
-pub fn map_format(_: &Path) -> Result<(), Failure> {
-    Ok(())
+/// The formats of a map.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum MapFormat {
+    /// A drawing.
+    Svg,
+    /// A picture.
+    Png,
 }
-pub fn map(_: &Path, _: &Prepared, _: &MemoryRun) -> Result<(), Failure> {
-    Ok(())
+
+/// The format that a file's name asks for.
+pub fn map_format(path: &Path) -> Result<MapFormat, Failure> {
+    let end = path.extension().map(|end| end.to_string_lossy().to_lowercase());
+    match end.as_deref() {
+        Some("svg") => Ok(MapFormat::Svg),
+        Some("png") => Ok(MapFormat::Png),
+        _ => Err(Failure::usage(format!(
+            "a map is written as SVG or PNG: let {} end in .svg or .png",
+            path.display()
+        ))),
+    }
+}
+
+/// Writes a map of failing cells.
+pub fn map(path: &Path, map: &Map) -> Result<(), Failure> {
+    let failure = |error: &dyn std::fmt::Display| {
+        Failure::usage(format!("failed to write {}: {error}", path.display()))
+    };
+    let bytes = match map_format(path)? {
+        MapFormat::Svg => map.svg().into_bytes(),
+        MapFormat::Png => map.png().map_err(|error| failure(&error))?,
+    };
+    fs::write(path, bytes).map_err(|error| failure(&error))
 }
 
 /// Bytes as Intel HEX (Intel, Hexadecimal Object File Format Specification, revision A, 1988):
