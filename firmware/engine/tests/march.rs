@@ -309,11 +309,12 @@ fn a_trip_ends_it() {
 
 /// Wherever the supply trips, the station ends the operations at the address in progress and moves
 /// no pin at another one. A write of the usual form is five moves, a read three and the address
-/// one, after one for the upper part; of the unusual form they are seven and five.
+/// one, after one for the upper part; of the unusual form they are eight and six, since each stage
+/// is one and driving and releasing another.
 #[test]
 fn a_trip_ends_it_at_the_address_in_progress() {
     for (notation, quick_moves, unusual_moves) in
-        [("up(w0)", 6, 7), ("down(w0,r0,w1,r1)", 17, 24), ("up(w0,w1,w0)", 16, 21)]
+        [("up(w0)", 6, 8), ("down(w0,r0,w1,r1)", 17, 28), ("up(w0,w1,w0)", 16, 24)]
     {
         let quick = static_setup(false, notation);
         for (setup, start, address) in
@@ -339,7 +340,7 @@ fn a_trip_ends_it_at_the_address_in_progress() {
         let (summary, _) = bench.finish(|_| {});
         assert_eq!(summary.ended, Ended::Tripped { step: summary.steps });
         let late = bench.hardware.moves - moves;
-        assert!(late < 13 + 3, "{late} moves after a trip at {moves}");
+        assert!(late < 14 + 3, "{late} moves after a trip at {moves}");
     }
 }
 

@@ -9,7 +9,7 @@ use support::memory::{Subject, link};
 /// Instructions of an operation on a static memory, beyond what the data sheet's waits need.
 const OPERATION_LIMIT: f64 = 60.0;
 /// The same of a strobed address, with refresh.
-const STROBED_LIMIT: f64 = 400.0;
+const STROBED_LIMIT: f64 = 450.0;
 
 /// Instructions beyond waits, and nanoseconds.
 struct Spent {

@@ -77,7 +77,7 @@ fn a_62256_within_a_second() {
 
 #[test]
 fn dynamic_memories() {
-    good("4416", &own("any(w0); up(r0,w1); down(r1)"), 1_000.0);
+    good("4416", &own("any(w0); up(r0,w1); down(r1)"), 1_500.0);
     good("4164", &own("any(w0); up(r0,w1); down(r1)"), 2_000.0);
     good("41256", &own("any(w0); any(r0)"), 4_000.0);
 }

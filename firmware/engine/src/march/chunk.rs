@@ -258,9 +258,19 @@ impl<H: Hardware> Run<'_, H> {
         piece: Piece,
     ) -> u32 {
         let plan = self.plan;
+        let bits = self.wiring.column_bits.map_or(0, u32::from);
+        let columns = 1_u32.checked_shl(bits).unwrap_or(0).wrapping_sub(1);
+        let mut placed = self.placed(piece.first);
         for done in 0..piece.count {
             let address = piece.address(done);
-            let placed = self.placed(address);
+            if done > 0 {
+                // Most addresses have the row of the one before.
+                if (address ^ piece.address(done - 1)) & !columns == 0 {
+                    placed.second = plan.tables.whole(address & columns);
+                } else {
+                    placed = self.placed(address);
+                }
+            }
             let mut full = false;
             for (index, operation) in operations.iter().enumerate() {
                 self.tend();

@@ -136,6 +136,9 @@ impl Moves for Board {
         super::time::wait(ticks);
     }
 
+    /// From a change to the first port of a sample after it lies the wait and 40 to 65 ns, some
+    /// 100 ns at least; the last port follows 24 ns later. Each cycle more of the wait is a cycle
+    /// more between them.
     #[inline(always)]
     fn wait_closely(&mut self, ticks: u32) {
         super::time::wait_closely(ticks);
