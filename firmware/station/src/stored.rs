@@ -131,6 +131,10 @@ impl<H: Hardware, const OPERATIONS: usize, M: Memory> Session<H, OPERATIONS, M> 
     ) -> Option<Next> {
         let capabilities = &self.identity.capabilities;
         self.engine.begin(&mut self.hardware, &phase.header, capabilities).ok()?;
+        if phase.is_march() {
+            self.set_up(phase)?;
+            return self.march_on(phase, tick);
+        }
         let mut windows = phase.windows().peekable();
         let (mut voltages, mut nth) = (true, 0);
         for index in 0.. {
@@ -153,5 +157,36 @@ impl<H: Hardware, const OPERATIONS: usize, M: Memory> Session<H, OPERATIONS, M> 
             }
         }
         None
+    }
+
+    /// Never inlined: the set-up is large, and needs no stack while it runs.
+    #[inline(never)]
+    fn set_up(&mut self, phase: &Phase<'static>) -> Option<()> {
+        self.engine.march(&mut self.hardware, &phase.march()?).ok()
+    }
+
+    /// Runs a march that is set up, piece by piece.
+    fn march_on(
+        &mut self,
+        phase: &Phase<'static>,
+        tick: &mut impl FnMut(&mut H) -> bool,
+    ) -> Option<Next> {
+        loop {
+            if let Some(found) = self.piece()? {
+                return Some(phase.next(&found));
+            }
+            if !tick(&mut self.hardware) {
+                return None;
+            }
+        }
+    }
+
+    /// What the march has found once it has ended. Never inlined, since a piece's result is large;
+    /// the outer `None` where the engine refuses it.
+    #[inline(never)]
+    fn piece(&mut self) -> Option<Option<Found>> {
+        let marched = self.engine.proceed(&mut self.hardware).ok()?;
+        self.count_trip(marched.summary.as_ref());
+        Some(marched.summary.as_ref().map(|summary| Found::new(summary, true)))
     }
 }

@@ -13,7 +13,7 @@
 //! wire's program kind; entries of a kind that a reader does not know are listed and not run, so
 //! that other kinds can be added without a new format.
 //!
-//! The body of a vector entry:
+//! The body of a vector or march entry:
 //!
 //! | part | bytes |
 //! |---|---|
@@ -24,6 +24,7 @@
 //! | – voltages | count 1, then the least and the most millivolts of each measured voltage, 2 each |
 //! | – header | length 1, the wire's header in postcard form |
 //! | – windows | count 2, then offset 4 and length 2 of each window's code |
+//! | – march | in a march entry, where there are no windows: length 2, the wire's march set-up in postcard form |
 
 use dipsift_wire::Kind;
 
@@ -47,3 +48,5 @@ pub const WINDOW_BYTES: usize = 6;
 pub const CRC_BYTES: usize = 4;
 /// The kind of entries that are phases of vector programs.
 pub const VECTOR: u8 = Kind::Vector as u8;
+/// The kind of entries that are phases of vector programs and marches.
+pub const MARCH: u8 = Kind::March as u8;

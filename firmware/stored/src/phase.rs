@@ -1,8 +1,8 @@
-//! A phase of a stored program: a wire program, and what comes of it.
+//! A phase of a stored program: a program or a march of the wire, and what comes of it.
 
 use crate::layout::{BOUND_BYTES, WINDOW_BYTES};
 use crate::read::{Reader, piece};
-use dipsift_wire::{Ended, Header, MAX_CODE, Pins, Summary};
+use dipsift_wire::{Ended, Header, Kind, MAX_CODE, MarchSetup, Pins, Summary};
 
 /// What a stored check says of a chip.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -64,6 +64,8 @@ pub struct Phase<'a> {
     sure: Pins,
     bounds: &'a [u8],
     windows: &'a [u8],
+    /// The set-up of a march, which has no windows.
+    march: Option<&'a [u8]>,
     bytes: &'a [u8],
 }
 
@@ -93,7 +95,7 @@ impl Found {
 }
 
 impl<'a> Phase<'a> {
-    pub(crate) fn read(bytes: &'a [u8], rest: &mut Reader<'a>) -> Option<Self> {
+    pub(crate) fn read(bytes: &'a [u8], marches: bool, rest: &mut Reader<'a>) -> Option<Self> {
         let mut next = || Next::read(rest.u8()?);
         let (pass, fail, trip, trip_at_power_up) = (next()?, next()?, next()?, next()?);
         let sure = Pins(rest.u64()?);
@@ -103,10 +105,40 @@ impl<'a> Phase<'a> {
         let (header, after) = postcard::take_from_bytes(rest.bytes(length)?).ok()?;
         let count = usize::from(rest.u16()?);
         let windows = rest.bytes(count * WINDOW_BYTES)?;
-        let phase =
-            Self { header, pass, fail, trip, trip_at_power_up, sure, bounds, windows, bytes };
-        let whole = after.is_empty() && count > 0 && phase.windows().count() == count;
-        whole.then_some(phase)
+        let march = if marches && count == 0 {
+            let length = usize::from(rest.u16()?);
+            Some(rest.bytes(length)?)
+        } else {
+            None
+        };
+        let phase = Self {
+            header,
+            pass,
+            fail,
+            trip,
+            trip_at_power_up,
+            sure,
+            bounds,
+            windows,
+            march,
+            bytes,
+        };
+        let whole = match march {
+            Some(march) => phase.header.kind == Kind::March && is_set_up(march),
+            None => count > 0 && phase.windows().count() == count,
+        };
+        (whole && after.is_empty()).then_some(phase)
+    }
+
+    /// Whether it is a march.
+    pub const fn is_march(&self) -> bool {
+        self.march.is_some()
+    }
+
+    /// The set-up of a march; `None` where the phase is a program of windows. It is large: to be
+    /// kept no longer than needed.
+    pub fn march(&self) -> Option<MarchSetup> {
+        set_up(self.march?)
     }
 
     /// The code of each window, in their order.
@@ -140,8 +172,18 @@ impl<'a> Phase<'a> {
             Ended::Tripped { .. } => self.trip,
             Ended::Complete if found.agreed && found.voltages => self.pass,
             Ended::Complete if found.failed.0 & self.sure.0 != 0 => Next::NoGo,
-            // No program of windows ends by its number of failures.
             Ended::Complete | Ended::Failures => self.fail,
         }
     }
+}
+
+fn set_up(bytes: &[u8]) -> Option<MarchSetup> {
+    let (setup, after) = postcard::take_from_bytes(bytes).ok()?;
+    after.is_empty().then_some(setup)
+}
+
+/// Never inlined: a set-up is large, and needs its stack only here.
+#[inline(never)]
+fn is_set_up(bytes: &[u8]) -> bool {
+    set_up(bytes).is_some()
 }

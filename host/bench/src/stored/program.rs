@@ -9,21 +9,29 @@
 //!    that input for always high while the keepers load it most. Passing is not decided.
 //! 4. For families below their specified supply, unless an input itself failed: more time and no
 //!    load. Passing is not decided.
+//!
+//! A memory has its march in place of vectors, and nothing after it.
 
+use crate::memory::{Chosen, Layout, MarchWish, MemoryWish, march_program};
 use crate::preflight::unpowered;
 use crate::{Prepared, SupplyChoice, judge};
 use dipsift_link::windows;
 use dipsift_stored::Next;
 use dipsift_stored::layout::NAME_BYTES;
-use dipsift_wire::{Capabilities, Header, Pins, Step, Voltage};
+use dipsift_wire::{Capabilities, Header, MarchSetup, Pins, Step, Voltage};
+
+/// Memories with more words get the quick march: a person waits at the button.
+const QUICK_FROM: u32 = 1 << 16;
 
 /// A phase: a program, and what comes after it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct StoredPhase {
     /// The program's header.
     pub header: Header,
-    /// The code of its windows.
+    /// The code of its windows; none where it is a march.
     pub windows: Vec<Vec<u8>>,
+    /// The march, where it is one.
+    pub march: Option<Box<MarchSetup>>,
     /// The least and the most millivolts of each voltage that it measures.
     pub voltages: Vec<(u16, u16)>,
     /// The pins whose failing is a no-go at once.
@@ -61,14 +69,12 @@ impl StoredProgram {
                 .map_err(|_| "a step needs more memory than the tester has".to_string())?;
             Ok::<_, String>(windows.into_iter().map(|window| window.code.to_vec()).collect())
         };
-        if prepared.memory.is_some() {
-            return Err("a memory is marched by a host only".into());
-        }
         let placement = &prepared.placement;
         let (steps, voltages) = prepared.look.expecting();
         let header = unpowered(placement.pins, placement.shift);
         let look = StoredPhase {
             windows: cut(&header, &steps)?,
+            march: None,
             header,
             voltages,
             sure: Pins::NONE,
@@ -77,6 +83,10 @@ impl StoredProgram {
             trip: Next::NotDecided,
             trip_at_power_up: Next::NotDecided,
         };
+        if let Some(layout) = &prepared.memory {
+            let (march, note) = march(prepared, layout)?;
+            return Self::named(prepared, vec![look, march], &note);
+        }
         let weak = judge::weak_programs(prepared);
         let relaxed = SupplyChoice::below_specification(prepared.family)
             .then(|| judge::relaxed_program(prepared));
@@ -84,6 +94,7 @@ impl StoredProgram {
         let header = prepared.header(false);
         let vectors = StoredPhase {
             windows: cut(&header, &prepared.vectors.steps)?,
+            march: None,
             header,
             voltages: Vec::new(),
             sure: if SupplyChoice::below_specification(prepared.family) {
@@ -102,6 +113,7 @@ impl StoredProgram {
             let fail = if nth == count { Next::NoGo } else { Next::Phase };
             phases.push(StoredPhase {
                 windows: cut(&header, &steps)?,
+                march: None,
                 header,
                 voltages: Vec::new(),
                 sure: Pins::NONE,
@@ -111,10 +123,6 @@ impl StoredProgram {
                 trip_at_power_up: fail,
             });
         }
-        let name = prepared.name.clone();
-        if name.len() > NAME_BYTES {
-            return Err(format!("its name has more than the {NAME_BYTES} bytes of a stored one"));
-        }
         let note =
             match (prepared.supply.voltage, SupplyChoice::below_specification(prepared.family)) {
                 (Voltage::V3_3, true) => "at 3.3 V; weak or slow is not decided",
@@ -122,6 +130,39 @@ impl StoredProgram {
                 (Voltage::V5, _) if count > 0 => "at 5 V; a weak low is not decided",
                 (Voltage::V5, _) => "at 5 V",
             };
+        Self::named(prepared, phases, note)
+    }
+
+    fn named(prepared: &Prepared, phases: Vec<StoredPhase>, note: &str) -> Result<Self, String> {
+        let placement = &prepared.placement;
+        let name = prepared.name.clone();
+        if name.len() > NAME_BYTES {
+            return Err(format!("its name has more than the {NAME_BYTES} bytes of a stored one"));
+        }
         Ok(Self { name, pins: placement.pins, shift: placement.shift, note: note.into(), phases })
     }
+}
+
+/// The march of a memory, with a note about it.
+fn march(prepared: &Prepared, layout: &Layout) -> Result<(StoredPhase, String), String> {
+    let march = if layout.words > QUICK_FROM { MarchWish::Quick } else { MarchWish::Usual };
+    let name = Chosen::of(&march, layout).name;
+    let wish = MemoryWish { march, ..MemoryWish::default() };
+    let (header, mut setup) =
+        march_program(prepared, &wish).ok_or("it is only read, which a host must judge")?;
+    // One failing read decides.
+    setup.most_failures = 1;
+    let note = format!("at 5 V; {name}, backgrounds: {}", setup.backgrounds.len());
+    let phase = StoredPhase {
+        header,
+        windows: Vec::new(),
+        march: Some(Box::new(setup)),
+        voltages: Vec::new(),
+        sure: Pins::NONE,
+        pass: Next::Go,
+        fail: Next::NoGo,
+        trip: Next::NoGo,
+        trip_at_power_up: Next::NotDecided,
+    };
+    Ok((phase, note))
 }

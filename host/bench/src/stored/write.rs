@@ -3,7 +3,7 @@
 use super::{StoredPhase, StoredProgram};
 use dipsift_stored::CRC;
 use dipsift_stored::layout::{
-    CRC_BYTES, FORMAT, HEAD_BYTES, LINE_BYTES, MAGIC, NAME_BYTES, VECTOR, WINDOW_BYTES,
+    CRC_BYTES, FORMAT, HEAD_BYTES, LINE_BYTES, MAGIC, MARCH, NAME_BYTES, VECTOR, WINDOW_BYTES,
 };
 use std::collections::HashMap;
 use thiserror::Error;
@@ -55,7 +55,9 @@ pub fn blob(programs: &[StoredProgram]) -> Result<Vec<u8>, TooLarge> {
             .ok_or(TooLarge("letters in a name"))?
             .copy_from_slice(program.name.as_bytes());
         directory.extend(name);
-        directory.extend([VECTOR, program.pins, program.shift, 0]);
+        let marches = program.phases.iter().any(|phase| phase.march.is_some());
+        let kind = if marches { MARCH } else { VECTOR };
+        directory.extend([kind, program.pins, program.shift, 0]);
         directory.extend(number::<u32>(bodies + start, "bytes")?.to_le_bytes());
         directory.extend(number::<u32>(body.len() - start, "bytes")?.to_le_bytes());
     }
@@ -79,6 +81,15 @@ fn header(phase: &StoredPhase) -> Vec<u8> {
     postcard::to_allocvec(&phase.header).unwrap_or_default()
 }
 
+/// The set-up of a march with its length.
+fn march(phase: &StoredPhase) -> Vec<u8> {
+    let Some(setup) = &phase.march else { return Vec::new() };
+    let setup = postcard::to_allocvec(setup).unwrap_or_default();
+    // No message of the wire is longer, and a set-up is one.
+    let length = setup.len() as u16;
+    [length.to_le_bytes().to_vec(), setup].concat()
+}
+
 fn body_size(program: &StoredProgram) -> usize {
     let phases = program.phases.iter().map(|phase| {
         4 + 8
@@ -88,6 +99,7 @@ fn body_size(program: &StoredProgram) -> usize {
             + header(phase).len()
             + 2
             + WINDOW_BYTES * phase.windows.len()
+            + march(phase).len()
     });
     1 + program.note.len() + 1 + phases.sum::<usize>()
 }
@@ -119,6 +131,7 @@ fn write_body<'a>(
             body.extend(number::<u32>(pool_at + pool.place(code), "bytes")?.to_le_bytes());
             body.extend(number::<u16>(code.len(), "bytes in a window")?.to_le_bytes());
         }
+        body.extend(march(phase));
     }
     Ok(())
 }
