@@ -24,7 +24,7 @@
 //! | – voltages | count 1, then the least and the most millivolts of each measured voltage, 2 each |
 //! | – header | length 1, the wire's header in postcard form |
 //! | – windows | count 2, then offset 4 and length 2 of each window's code |
-//! | – march | in a march entry, where there are no windows: length 2, the wire's march set-up in postcard form |
+//! | – march | in a march entry, where there are no windows: length 2, the wire's message that sets it up (`Ask::March`) |
 
 use dipsift_wire::Kind;
 

@@ -2,7 +2,7 @@
 
 use crate::layout::{BOUND_BYTES, WINDOW_BYTES};
 use crate::read::{Reader, piece};
-use dipsift_wire::{Ended, Header, Kind, MAX_CODE, MarchSetup, Pins, Summary};
+use dipsift_wire::{Ended, Header, Kind, MAX_CODE, MAX_MESSAGE, Pins, Summary};
 
 /// What a stored check says of a chip.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -64,7 +64,7 @@ pub struct Phase<'a> {
     sure: Pins,
     bounds: &'a [u8],
     windows: &'a [u8],
-    /// The set-up of a march, which has no windows.
+    /// The message that sets up a march, which has no windows.
     march: Option<&'a [u8]>,
     bytes: &'a [u8],
 }
@@ -124,21 +124,16 @@ impl<'a> Phase<'a> {
             bytes,
         };
         let whole = match march {
-            Some(march) => phase.header.kind == Kind::March && is_set_up(march),
+            Some(march) => phase.header.kind == Kind::March && march.len() <= MAX_MESSAGE,
             None => count > 0 && phase.windows().count() == count,
         };
         (whole && after.is_empty()).then_some(phase)
     }
 
-    /// Whether it is a march.
-    pub const fn is_march(&self) -> bool {
-        self.march.is_some()
-    }
-
-    /// The set-up of a march; `None` where the phase is a program of windows. It is large: to be
-    /// kept no longer than needed.
-    pub fn march(&self) -> Option<MarchSetup> {
-        set_up(self.march?)
+    /// The message that sets a march up, as a host would send it; `None` where the phase is a
+    /// program of windows.
+    pub const fn march(&self) -> Option<&'a [u8]> {
+        self.march
     }
 
     /// The code of each window, in their order.
@@ -175,15 +170,4 @@ impl<'a> Phase<'a> {
             Ended::Complete | Ended::Failures => self.fail,
         }
     }
-}
-
-fn set_up(bytes: &[u8]) -> Option<MarchSetup> {
-    let (setup, after) = postcard::take_from_bytes(bytes).ok()?;
-    after.is_empty().then_some(setup)
-}
-
-/// Never inlined: a set-up is large, and needs its stack only here.
-#[inline(never)]
-fn is_set_up(bytes: &[u8]) -> bool {
-    set_up(bytes).is_some()
 }

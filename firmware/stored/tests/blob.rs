@@ -1,7 +1,7 @@
 //! Blobs, whole, damaged and hostile. The bytes are laid out by hand after the table in `layout`.
 
 use dipsift_stored::{Blob, BlobError, Found, Next, layout};
-use dipsift_wire::{Ended, Pins};
+use dipsift_wire::{Ended, Kind, Pins};
 use proptest::prelude::*;
 
 /// CRC-32 bit by bit, reflected polynomial EDB88320 (IEEE 802.3, 3.2.9).
@@ -86,6 +86,69 @@ fn entries_phases_and_windows_are_as_laid_out() {
     }
     assert!(!phases[0].in_bounds(0, None), "what was not measured is not within limits");
     assert!(!phases[0].in_bounds(1, Some(500)), "nor is what has none");
+}
+
+/// An entry of a kind with a single phase that has no windows but what is given.
+fn one_march(kind: u8, header: &[u8], message: &[u8]) -> Vec<u8> {
+    let at = 12_u32 + 28;
+    let body: Vec<u8> = [
+        b"\x04note\x01".as_slice(),
+        &[0, 1, 1, 2],
+        &[0; 8],
+        &[0, header.len() as u8],
+        header,
+        &[0, 0],
+        &(message.len() as u16).to_le_bytes(),
+        message,
+    ]
+    .concat();
+    let mut rest = b"6264\0\0\0\0\0\0\0\0\0\0\0\0".to_vec();
+    rest.extend([kind, 28, 0, 0]);
+    rest.extend(at.to_le_bytes());
+    rest.extend((body.len() as u32).to_le_bytes());
+    rest.extend(body);
+    sealed(1, &rest)
+}
+
+/// A header of the kind that is given first, without power.
+const fn march_header(kind: u8) -> [u8; 9] {
+    [kind, 28, 0, 0, 0xe8, 7, 0x90, 0x4e, 0]
+}
+
+#[test]
+fn a_march_entry_holds_the_message_that_sets_it_up() {
+    let message = [7; 300];
+    let bytes = one_march(1, &march_header(1), &message);
+    let entry = Blob::new(&bytes).unwrap().find("6264").unwrap();
+    assert!(entry.is_runnable());
+    assert_eq!((entry.kind, entry.note()), (1, "note"));
+    let phases: Vec<_> = entry.phases().collect();
+    assert_eq!((phases.len(), phases[0].header.kind), (1, Kind::March));
+    assert_eq!(phases[0].march(), Some(&message[..]));
+    assert_eq!(phases[0].windows().count(), 0);
+    let good = Found { ended: Ended::Complete, agreed: true, failed: Pins::NONE, voltages: true };
+    assert_eq!(phases[0].next(&good), Next::Go);
+    // As many failing reads as decide end it.
+    let failed = Found { ended: Ended::Failures, agreed: false, ..good };
+    assert_eq!(phases[0].next(&failed), Next::NoGo);
+    assert_eq!(phases[0].next(&Found { ended: Ended::Tripped { step: 9 }, ..good }), Next::NoGo);
+    // In the vector entry of the other tests no phase is a march.
+    let bytes = two_entries();
+    let entry = Blob::new(&bytes).unwrap().find("74LS00").unwrap();
+    assert!(entry.phases().all(|phase| phase.march().is_none()));
+}
+
+#[test]
+fn a_march_where_none_may_be_is_no_phase() {
+    for (kind, header) in [(0, 0), (0, 1), (1, 0)] {
+        let bytes = one_march(kind, &march_header(header), &[7; 30]);
+        let entry = Blob::new(&bytes).unwrap().find("6264").unwrap();
+        assert!(!entry.is_runnable(), "entry {kind}, header {header}");
+        assert_eq!(entry.phases().count(), 0);
+    }
+    // One that is longer than any message.
+    let bytes = one_march(1, &march_header(1), &[7; dipsift_wire::MAX_MESSAGE + 1]);
+    assert!(!Blob::new(&bytes).unwrap().find("6264").unwrap().is_runnable());
 }
 
 #[test]

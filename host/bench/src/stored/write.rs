@@ -5,6 +5,7 @@ use dipsift_stored::CRC;
 use dipsift_stored::layout::{
     CRC_BYTES, FORMAT, HEAD_BYTES, LINE_BYTES, MAGIC, MARCH, NAME_BYTES, VECTOR, WINDOW_BYTES,
 };
+use dipsift_wire::{Ask, MarchSetup, Request};
 use std::collections::HashMap;
 use thiserror::Error;
 
@@ -81,13 +82,14 @@ fn header(phase: &StoredPhase) -> Vec<u8> {
     postcard::to_allocvec(&phase.header).unwrap_or_default()
 }
 
-/// The set-up of a march with its length.
+/// The message that sets up a march, with its length.
 fn march(phase: &StoredPhase) -> Vec<u8> {
     let Some(setup) = &phase.march else { return Vec::new() };
-    let setup = postcard::to_allocvec(setup).unwrap_or_default();
-    // No message of the wire is longer, and a set-up is one.
-    let length = setup.len() as u16;
-    [length.to_le_bytes().to_vec(), setup].concat()
+    let request = Request { sequence: 0, ask: Ask::March(MarchSetup::clone(setup)) };
+    let message = postcard::to_allocvec(&request).unwrap_or_default();
+    // No message of the wire needs more.
+    let length = message.len() as u16;
+    [length.to_le_bytes().to_vec(), message].concat()
 }
 
 fn body_size(program: &StoredProgram) -> usize {
