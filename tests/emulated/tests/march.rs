@@ -11,6 +11,7 @@ use dipsift_simulator::Defect;
 use dipsift_tests::desk::{chip, library};
 use dipsift_wire::{Answer, Ask};
 use std::ops::ControlFlow;
+use support::button::{GO, NO_GO, arm, press};
 use support::desk::Desk;
 use support::line;
 use support::talk::Talk;
@@ -189,4 +190,27 @@ fn a_trip_ends_a_march() {
     }
     talk.run_ms(1);
     assert!(talk.is_safe(), "{:?}", talk.line.machine().board().unsafe_pins());
+}
+
+/// A march of the image's stored set, started by the button.
+#[test]
+fn a_press_marches_a_6264() {
+    let mut talk = Talk::new();
+    talk.machine().board_mut().skip_idle_rounds(true);
+    let part = library().part("6264").expect("a 6264");
+    let prepared = Desk::new(3).bench.prepare(part, part.made[0]).expect("it can be marched");
+    arm(&mut talk, &prepared.name);
+    for (phrase, lamps) in [(None, GO), (Some("cell 8191 bit 7 stuck at 0"), NO_GO), (None, GO)] {
+        let defects: Vec<Defect> =
+            phrase.iter().map(|phrase| phrase.parse().expect("a phrase")).collect();
+        let chip = chip(&prepared, &defects, 9).expect("it can be made");
+        let socket = talk.machine().board_mut().fixture_mut().socket_mut();
+        socket.insert(chip, &defects).expect("it fits");
+        assert_eq!(press(&mut talk), lamps, "{phrase:?}");
+        assert!(talk.is_safe());
+    }
+    let counts = talk.line.machine().counts();
+    assert_eq!((counts.faults, counts.resets), (0, 0));
+    let counters = talk.line.machine().board().fixture().socket().counters();
+    assert_eq!((counters.contention_events, counters.memory_violations), (0, 0));
 }

@@ -1,6 +1,7 @@
 //! What all tests share.
 #![allow(dead_code, reason = "each test uses its share")]
 
+pub mod button;
 pub mod desk;
 pub mod memory;
 pub mod strobes;
