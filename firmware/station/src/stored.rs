@@ -4,7 +4,7 @@ use crate::fmt::info;
 use crate::session::Session;
 use dipsift_engine::Hardware;
 use dipsift_stored::{Blob, BlobError, Entry, Found, Memory, Next, NoMemory, Phase, Verdict};
-use dipsift_wire::{Armed, Page, Records, Refusal, Seen, StoredPart};
+use dipsift_wire::{Armed, Kind, Page, Records, Refusal, Seen, StoredPart};
 use heapless::String;
 
 /// What came of pressing the button.
@@ -123,6 +123,32 @@ impl<H: Hardware, const OPERATIONS: usize, M: Memory> Session<H, OPERATIONS, M> 
         next
     }
 
+    /// Never inlined: a set-up is large, and needs no stack while the march runs.
+    #[inline(never)]
+    fn set_up_march(&mut self, phase: &Phase<'static>) -> Option<()> {
+        let setup = phase.march()?;
+        self.engine.march(&mut self.hardware, &setup).ok()
+    }
+
+    /// Runs a march that is set up, piece by piece.
+    #[inline(never)]
+    fn run_march(
+        &mut self,
+        phase: &Phase<'static>,
+        tick: &mut impl FnMut(&mut H) -> bool,
+    ) -> Option<Next> {
+        loop {
+            let marched = self.engine.proceed(&mut self.hardware).ok()?;
+            self.count_trip(marched.summary.as_ref());
+            if let Some(summary) = &marched.summary {
+                return Some(phase.next(&Found::new(summary, true)));
+            }
+            if !tick(&mut self.hardware) {
+                return None;
+            }
+        }
+    }
+
     /// `None` where the engine refuses the program, or `tick` breaks it off.
     fn try_phase(
         &mut self,
@@ -131,6 +157,10 @@ impl<H: Hardware, const OPERATIONS: usize, M: Memory> Session<H, OPERATIONS, M> 
     ) -> Option<Next> {
         let capabilities = &self.identity.capabilities;
         self.engine.begin(&mut self.hardware, &phase.header, capabilities).ok()?;
+        if phase.header.kind == Kind::March {
+            self.set_up_march(phase)?;
+            return self.run_march(phase, tick);
+        }
         let mut windows = phase.windows().peekable();
         let (mut voltages, mut nth) = (true, 0);
         for index in 0.. {

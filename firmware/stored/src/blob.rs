@@ -1,7 +1,7 @@
 //! Reads a blob.
 
 use crate::layout::{
-    CRC_BYTES, FORMAT, HEAD_BYTES, LINE_BYTES, MAGIC, NAME_BYTES, NOTE_BYTES, VECTOR,
+    CRC_BYTES, FORMAT, HEAD_BYTES, LINE_BYTES, MAGIC, MARCH, NAME_BYTES, NOTE_BYTES, VECTOR,
 };
 use crate::read::{Reader, piece};
 use crate::{CHECK, Phase};
@@ -129,7 +129,7 @@ impl<'a> Entry<'a> {
     }
 
     fn split(&self) -> Option<(&'a str, u8, Reader<'a>)> {
-        if self.kind != VECTOR {
+        if ![VECTOR, MARCH].contains(&self.kind) {
             return None;
         }
         let mut body = Reader(self.body);

@@ -2,7 +2,7 @@
 
 use crate::layout::{BOUND_BYTES, WINDOW_BYTES};
 use crate::read::{Reader, piece};
-use dipsift_wire::{Ended, Header, MAX_CODE, Pins, Summary};
+use dipsift_wire::{Ended, Header, Kind, MAX_CODE, MarchSetup, Pins, Summary};
 
 /// What a stored check says of a chip.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -119,6 +119,17 @@ impl<'a> Phase<'a> {
         })
     }
 
+    /// The set-up of a march phase; `None` where this is none, or the bytes are no set-up.
+    pub fn march(&self) -> Option<MarchSetup> {
+        if self.header.kind != Kind::March {
+            return None;
+        }
+        let mut windows = self.windows();
+        let code = windows.next().filter(|_| windows.next().is_none())?;
+        let (setup, after) = postcard::take_from_bytes(code).ok()?;
+        after.is_empty().then_some(setup)
+    }
+
     /// Whether a measured voltage is within its limits; `nth` counts the program's measured
     /// voltages from 0. One that has no limits, or that could not be measured, is not.
     pub fn in_bounds(&self, nth: usize, millivolts: Option<u16>) -> bool {
@@ -140,7 +151,6 @@ impl<'a> Phase<'a> {
             Ended::Tripped { .. } => self.trip,
             Ended::Complete if found.agreed && found.voltages => self.pass,
             Ended::Complete if found.failed.0 & self.sure.0 != 0 => Next::NoGo,
-            // No program of windows ends by its number of failures.
             Ended::Complete | Ended::Failures => self.fail,
         }
     }
