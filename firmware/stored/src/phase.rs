@@ -2,7 +2,7 @@
 
 use crate::layout::{BOUND_BYTES, WINDOW_BYTES};
 use crate::read::{Reader, piece};
-use dipsift_wire::{Ended, Header, Kind, MAX_CODE, MAX_MESSAGE, Pins, Summary};
+use dipsift_wire::{Ended, Header, Kind, MAX_CODE, Pins, Summary};
 
 /// What a stored check says of a chip.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -64,8 +64,6 @@ pub struct Phase<'a> {
     sure: Pins,
     bounds: &'a [u8],
     windows: &'a [u8],
-    /// The message that sets up a march, which has no windows.
-    march: Option<&'a [u8]>,
     bytes: &'a [u8],
 }
 
@@ -105,35 +103,14 @@ impl<'a> Phase<'a> {
         let (header, after) = postcard::take_from_bytes(rest.bytes(length)?).ok()?;
         let count = usize::from(rest.u16()?);
         let windows = rest.bytes(count * WINDOW_BYTES)?;
-        let march = if marches && count == 0 {
-            let length = usize::from(rest.u16()?);
-            Some(rest.bytes(length)?)
-        } else {
-            None
+        let phase =
+            Self { header, pass, fail, trip, trip_at_power_up, sure, bounds, windows, bytes };
+        let possible = match phase.header.kind {
+            Kind::March => marches && count == 1,
+            _ => count > 0,
         };
-        let phase = Self {
-            header,
-            pass,
-            fail,
-            trip,
-            trip_at_power_up,
-            sure,
-            bounds,
-            windows,
-            march,
-            bytes,
-        };
-        let whole = match march {
-            Some(march) => phase.header.kind == Kind::March && march.len() <= MAX_MESSAGE,
-            None => count > 0 && phase.windows().count() == count,
-        };
-        (whole && after.is_empty()).then_some(phase)
-    }
-
-    /// The message that sets a march up, as a host would send it; `None` where the phase is a
-    /// program of windows.
-    pub const fn march(&self) -> Option<&'a [u8]> {
-        self.march
+        let whole = after.is_empty() && possible && phase.windows().count() == count;
+        whole.then_some(phase)
     }
 
     /// The code of each window, in their order.
@@ -144,6 +121,11 @@ impl<'a> Phase<'a> {
             let (offset, length) = (window.u32()?, window.u16()?);
             piece(bytes, offset, length.into()).filter(|code| code.len() <= MAX_CODE)
         })
+    }
+
+    /// The message that sets a march up; `None` where the phase is a program of windows.
+    pub fn march(&self) -> Option<&'a [u8]> {
+        self.windows().next().filter(|_| self.header.kind == Kind::March)
     }
 
     /// Whether a measured voltage is within its limits; `nth` counts the program's measured

@@ -13,13 +13,13 @@ pub struct Made {
 }
 
 impl Made {
-    /// The message that sets up the march, with its length; nothing without one.
-    fn message(&self) -> Vec<u8> {
-        let Some(setup) = &self.march else { return Vec::new() };
-        let request = Request { sequence: 0, ask: Ask::March(setup.clone()) };
-        let mut message = [0; 2_048];
-        let message = postcard::to_slice(&request, &mut message).unwrap();
-        [&(message.len() as u16).to_le_bytes(), &*message].concat()
+    /// The code of each window; of a march, the message that sets it up.
+    fn codes(&self) -> Vec<Vec<u8>> {
+        let message = self.march.iter().map(|setup| {
+            let request = Request { sequence: 0, ask: Ask::March(setup.clone()) };
+            postcard::to_slice(&request, &mut [0; MAX_CODE]).unwrap().to_vec()
+        });
+        self.windows.iter().map(|steps| code(steps)).chain(message).collect()
     }
 }
 
@@ -45,10 +45,7 @@ fn body(at: usize, phases: &[Made]) -> (usize, Vec<u8>) {
         .iter()
         .zip(&headers)
         .map(|(phase, header)| {
-            16 + 4 * phase.voltages.len()
-                + header.len()
-                + 6 * phase.windows.len()
-                + phase.message().len()
+            16 + 4 * phase.voltages.len() + header.len() + 6 * phase.codes().len()
         })
         .sum::<usize>();
     let (mut body, mut pool) = (vec![0, phases.len() as u8], Vec::new());
@@ -62,14 +59,13 @@ fn body(at: usize, phases: &[Made]) -> (usize, Vec<u8>) {
         }
         body.push(header.len() as u8);
         body.extend(header);
-        body.extend((phase.windows.len() as u16).to_le_bytes());
-        for window in &phase.windows {
-            let window = code(window);
+        let codes = phase.codes();
+        body.extend((codes.len() as u16).to_le_bytes());
+        for window in codes {
             body.extend(((at + length + pool.len()) as u32).to_le_bytes());
             body.extend((window.len() as u16).to_le_bytes());
             pool.extend(window);
         }
-        body.extend(phase.message());
     }
     assert_eq!(body.len(), length);
     body.extend(pool);

@@ -280,8 +280,8 @@ impl Layout {
                 moves.push(self.set(idle, write));
                 // The whole cycle is waited for at once: two waits cost a station more than one.
                 let rest = times.hold.max(times.precharge);
-                let pulse = (times.write.max(times.setup) + SKEW_NS)
-                    .max(times.cycle.saturating_sub(rest));
+                let pulse =
+                    (times.write.max(times.setup) + SKEW_NS).max(times.cycle.saturating_sub(rest));
                 moves.wait(pulse);
                 moves.push(self.set(write, idle));
                 moves.wait(rest);

@@ -11,28 +11,30 @@ use dipsift_language::{Family, Library, Part};
 use dipsift_wire::Capabilities;
 use std::sync::Arc;
 
-/// The memories that the image holds: those in 5 V that are found most, by their number in the
-/// library.
-const MEMORIES: [&str; 15] = [
-    "2016", "2101", "2102", "2111", "2112", "2114", "2147", "41256", "4164", "4416", "5101",
-    "62256", "6264", "6514", "6810",
+/// The memories that the image marches without a host: those that are found most, by their number
+/// in the library.
+const STORED_MEMORIES: [&str; 17] = [
+    "2016", "2101", "2102", "2111", "2112", "2114", "2147", "41256", "4164", "41464", "4416",
+    "5101", "6116", "62256", "6264", "6514", "6810",
 ];
 
-/// The parts that the image holds: every part of logic in the family that is found most, which is
-/// LS where it was made, else standard TTL, else the 4000B series; and in standard TTL beside LS.
-/// Beside them some memories.
+/// The parts that the image holds: some memories, and every part of logic in the family that is
+/// found most, which is LS where it was made, else standard TTL, else the 4000B series; and in
+/// standard TTL beside LS.
 pub fn usual_stored(library: &Library) -> Vec<(Arc<Part>, Family)> {
     const FAMILIES: [Family; 3] = [Family::Ls, Family::Standard, Family::B];
-    let held = library
-        .iter()
-        .filter(|part| part.memory.is_none() || MEMORIES.contains(&part.number.as_str()));
-    held.flat_map(|part| {
-        let made: Vec<Family> =
-            FAMILIES.into_iter().filter(|family| part.made.contains(family)).collect();
-        let first = if made.is_empty() { part.made.first().copied() } else { None };
-        made.into_iter().chain(first).map(|family| (Arc::clone(part), family))
-    })
-    .collect()
+    let memory = |part: &&Arc<Part>| {
+        STORED_MEMORIES.contains(&part.number.as_str()) && part.memory.is_some()
+    };
+    let parts = library.iter().filter(|part| part.memory.is_none() || memory(part));
+    parts
+        .flat_map(|part| {
+            let made: Vec<Family> =
+                FAMILIES.into_iter().filter(|family| part.made.contains(family)).collect();
+            let first = if made.is_empty() { part.made.first().copied() } else { None };
+            made.into_iter().chain(first).map(|family| (Arc::clone(part), family))
+        })
+        .collect()
 }
 
 /// The stored program of a part on a station with these capabilities.

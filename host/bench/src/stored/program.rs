@@ -10,15 +10,15 @@
 //! 4. For families below their specified supply, unless an input itself failed: more time and no
 //!    load. Passing is not decided.
 //!
-//! A memory has its march in place of vectors, and nothing after it.
+//! A memory has the first of these and then its march: passing is a go, failing a no-go.
 
-use crate::memory::{Chosen, Layout, MarchWish, MemoryWish, march_program};
+use crate::memory::{Chosen, MarchWish, MemoryWish, march_program};
 use crate::preflight::unpowered;
 use crate::{Prepared, SupplyChoice, judge};
 use dipsift_link::windows;
 use dipsift_stored::Next;
 use dipsift_stored::layout::NAME_BYTES;
-use dipsift_wire::{Capabilities, Header, MarchSetup, Pins, Step, Voltage};
+use dipsift_wire::{Ask, Capabilities, Header, MAX_CODE, Pins, Request, Step, Voltage};
 
 /// Memories with more words get the quick march: a person waits at the button.
 const QUICK_FROM: u32 = 1 << 16;
@@ -28,10 +28,8 @@ const QUICK_FROM: u32 = 1 << 16;
 pub struct StoredPhase {
     /// The program's header.
     pub header: Header,
-    /// The code of its windows; none where it is a march.
+    /// The code of its windows; of a march, the message that sets it up.
     pub windows: Vec<Vec<u8>>,
-    /// The march, where it is one.
-    pub march: Option<Box<MarchSetup>>,
     /// The least and the most millivolts of each voltage that it measures.
     pub voltages: Vec<(u16, u16)>,
     /// The pins whose failing is a no-go at once.
@@ -74,7 +72,6 @@ impl StoredProgram {
         let header = unpowered(placement.pins, placement.shift);
         let look = StoredPhase {
             windows: cut(&header, &steps)?,
-            march: None,
             header,
             voltages,
             sure: Pins::NONE,
@@ -83,9 +80,8 @@ impl StoredProgram {
             trip: Next::NotDecided,
             trip_at_power_up: Next::NotDecided,
         };
-        if let Some(layout) = &prepared.memory {
-            let (march, note) = march(prepared, layout)?;
-            return Self::named(prepared, vec![look, march], &note);
+        if prepared.memory.is_some() {
+            return Self::marching(prepared, look);
         }
         let weak = judge::weak_programs(prepared);
         let relaxed = SupplyChoice::below_specification(prepared.family)
@@ -94,7 +90,6 @@ impl StoredProgram {
         let header = prepared.header(false);
         let vectors = StoredPhase {
             windows: cut(&header, &prepared.vectors.steps)?,
-            march: None,
             header,
             voltages: Vec::new(),
             sure: if SupplyChoice::below_specification(prepared.family) {
@@ -113,7 +108,6 @@ impl StoredProgram {
             let fail = if nth == count { Next::NoGo } else { Next::Phase };
             phases.push(StoredPhase {
                 windows: cut(&header, &steps)?,
-                march: None,
                 header,
                 voltages: Vec::new(),
                 sure: Pins::NONE,
@@ -123,6 +117,7 @@ impl StoredProgram {
                 trip_at_power_up: fail,
             });
         }
+        let name = name(prepared)?;
         let note =
             match (prepared.supply.voltage, SupplyChoice::below_specification(prepared.family)) {
                 (Voltage::V3_3, true) => "at 3.3 V; weak or slow is not decided",
@@ -130,39 +125,49 @@ impl StoredProgram {
                 (Voltage::V5, _) if count > 0 => "at 5 V; a weak low is not decided",
                 (Voltage::V5, _) => "at 5 V",
             };
-        Self::named(prepared, phases, note)
+        Ok(Self { name, pins: placement.pins, shift: placement.shift, note: note.into(), phases })
     }
 
-    fn named(prepared: &Prepared, phases: Vec<StoredPhase>, note: &str) -> Result<Self, String> {
-        let placement = &prepared.placement;
-        let name = prepared.name.clone();
-        if name.len() > NAME_BYTES {
-            return Err(format!("its name has more than the {NAME_BYTES} bytes of a stored one"));
+    /// The stored form of a memory's check: its usual march with all backgrounds, or the quick one
+    /// of a large memory, at the times of the slowest grade.
+    fn marching(prepared: &Prepared, look: StoredPhase) -> Result<Self, String> {
+        const READ_ONLY: &str = "a part that is only read is read by a host only";
+        let layout = prepared.memory.as_ref().ok_or(READ_ONLY)?;
+        let march = if layout.words > QUICK_FROM { MarchWish::Quick } else { MarchWish::Usual };
+        let march_name = Chosen::of(&march, layout).name;
+        let wish = MemoryWish { march, ..MemoryWish::default() };
+        let (header, mut setup) = march_program(prepared, &wish).ok_or(READ_ONLY)?;
+        // One failing read decides.
+        setup.most_failures = 1;
+        let request = Request { sequence: 0, ask: Ask::March(setup) };
+        let code = postcard::to_allocvec(&request).map_err(|error| error.to_string())?;
+        if code.len() > MAX_CODE {
+            return Err("its march needs more bytes than a stored one has".into());
         }
-        Ok(Self { name, pins: placement.pins, shift: placement.shift, note: note.into(), phases })
+        let march = StoredPhase {
+            header,
+            windows: vec![code],
+            voltages: Vec::new(),
+            sure: Pins::NONE,
+            pass: Next::Go,
+            fail: Next::NoGo,
+            trip: Next::NoGo,
+            trip_at_power_up: Next::NotDecided,
+        };
+        Ok(Self {
+            name: name(prepared)?,
+            pins: prepared.placement.pins,
+            shift: prepared.placement.shift,
+            note: format!("{march_name} at 5 V, slowest grade"),
+            phases: vec![look, march],
+        })
     }
 }
 
-/// The march of a memory, with a note about it.
-fn march(prepared: &Prepared, layout: &Layout) -> Result<(StoredPhase, String), String> {
-    let march = if layout.words > QUICK_FROM { MarchWish::Quick } else { MarchWish::Usual };
-    let name = Chosen::of(&march, layout).name;
-    let wish = MemoryWish { march, ..MemoryWish::default() };
-    let (header, mut setup) =
-        march_program(prepared, &wish).ok_or("it is only read, which a host must judge")?;
-    // One failing read decides.
-    setup.most_failures = 1;
-    let note = format!("at 5 V; {name}, backgrounds: {}", setup.backgrounds.len());
-    let phase = StoredPhase {
-        header,
-        windows: Vec::new(),
-        march: Some(Box::new(setup)),
-        voltages: Vec::new(),
-        sure: Pins::NONE,
-        pass: Next::Go,
-        fail: Next::NoGo,
-        trip: Next::NoGo,
-        trip_at_power_up: Next::NotDecided,
-    };
-    Ok((phase, note))
+fn name(prepared: &Prepared) -> Result<String, String> {
+    let name = prepared.name.clone();
+    if name.len() > NAME_BYTES {
+        return Err(format!("its name has more than the {NAME_BYTES} bytes of a stored one"));
+    }
+    Ok(name)
 }

@@ -5,7 +5,7 @@ use dipsift_stored::CRC;
 use dipsift_stored::layout::{
     CRC_BYTES, FORMAT, HEAD_BYTES, LINE_BYTES, MAGIC, MARCH, NAME_BYTES, VECTOR, WINDOW_BYTES,
 };
-use dipsift_wire::{Ask, MarchSetup, Request};
+use dipsift_wire::Kind;
 use std::collections::HashMap;
 use thiserror::Error;
 
@@ -56,7 +56,7 @@ pub fn blob(programs: &[StoredProgram]) -> Result<Vec<u8>, TooLarge> {
             .ok_or(TooLarge("letters in a name"))?
             .copy_from_slice(program.name.as_bytes());
         directory.extend(name);
-        let marches = program.phases.iter().any(|phase| phase.march.is_some());
+        let marches = program.phases.iter().any(|phase| phase.header.kind == Kind::March);
         let kind = if marches { MARCH } else { VECTOR };
         directory.extend([kind, program.pins, program.shift, 0]);
         directory.extend(number::<u32>(bodies + start, "bytes")?.to_le_bytes());
@@ -82,16 +82,6 @@ fn header(phase: &StoredPhase) -> Vec<u8> {
     postcard::to_allocvec(&phase.header).unwrap_or_default()
 }
 
-/// The message that sets up a march, with its length.
-fn march(phase: &StoredPhase) -> Vec<u8> {
-    let Some(setup) = &phase.march else { return Vec::new() };
-    let request = Request { sequence: 0, ask: Ask::March(MarchSetup::clone(setup)) };
-    let message = postcard::to_allocvec(&request).unwrap_or_default();
-    // No message of the wire needs more.
-    let length = message.len() as u16;
-    [length.to_le_bytes().to_vec(), message].concat()
-}
-
 fn body_size(program: &StoredProgram) -> usize {
     let phases = program.phases.iter().map(|phase| {
         4 + 8
@@ -101,7 +91,6 @@ fn body_size(program: &StoredProgram) -> usize {
             + header(phase).len()
             + 2
             + WINDOW_BYTES * phase.windows.len()
-            + march(phase).len()
     });
     1 + program.note.len() + 1 + phases.sum::<usize>()
 }
@@ -133,7 +122,6 @@ fn write_body<'a>(
             body.extend(number::<u32>(pool_at + pool.place(code), "bytes")?.to_le_bytes());
             body.extend(number::<u16>(code.len(), "bytes in a window")?.to_le_bytes());
         }
-        body.extend(march(phase));
     }
     Ok(())
 }
