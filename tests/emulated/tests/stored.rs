@@ -28,6 +28,20 @@ fn armed(talk: &mut Talk) -> Option<String> {
     }
 }
 
+/// A memory marched without a host.
+#[test]
+fn a_press_marches_a_memory() {
+    let mut talk = started();
+    arm(&mut talk, "2114");
+    talk.insert("2114", Family::Nmos, &[]);
+    assert_eq!(press(&mut talk), GO);
+    let stuck: Defect = "cell 1023 bit 3 stuck at 0".parse().expect("a phrase");
+    talk.insert("2114", Family::Nmos, &[stuck]);
+    assert_eq!(press(&mut talk), NO_GO);
+    let violations = talk.line.machine().board().fixture().socket().counters().memory_violations;
+    assert_eq!(violations, 0);
+}
+
 #[test]
 fn lamps_say_what_a_press_has_found() {
     let mut talk = started();

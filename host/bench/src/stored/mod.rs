@@ -11,16 +11,12 @@ use dipsift_language::{Family, Library, Part};
 use dipsift_wire::Capabilities;
 use std::sync::Arc;
 
-/// The memories that the image marches without a host: those that are found most, by their number
-/// in the library.
-const STORED_MEMORIES: [&str; 17] = [
-    "2016", "2101", "2102", "2111", "2112", "2114", "2147", "41256", "4164", "41464", "4416",
-    "5101", "6116", "62256", "6264", "6514", "6810",
-];
+/// The memories that the image marches without a host: those that are found most.
+const STORED_MEMORIES: [&str; 9] =
+    ["2102", "2114", "6116", "6264", "62256", "4164", "4416", "41256", "41464"];
 
-/// The parts that the image holds: some memories, and every part of logic in the family that is
-/// found most, which is LS where it was made, else standard TTL, else the 4000B series; and in
-/// standard TTL beside LS.
+/// The parts that the image holds: some memories, and every part of logic in the family that is found most, which is
+/// LS where it was made, else standard TTL, else the 4000B series; and in standard TTL beside LS.
 pub fn usual_stored(library: &Library) -> Vec<(Arc<Part>, Family)> {
     const FAMILIES: [Family; 3] = [Family::Ls, Family::Standard, Family::B];
     let memory = |part: &&Arc<Part>| {

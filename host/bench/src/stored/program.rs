@@ -12,16 +12,13 @@
 //!
 //! A memory has the first of these and then its march: passing is a go, failing a no-go.
 
-use crate::memory::{Chosen, MarchWish, MemoryWish, march_program};
+use crate::memory::{MemoryWish, march_program};
 use crate::preflight::unpowered;
 use crate::{Prepared, SupplyChoice, judge};
 use dipsift_link::windows;
 use dipsift_stored::Next;
 use dipsift_stored::layout::NAME_BYTES;
 use dipsift_wire::{Ask, Capabilities, Header, MAX_CODE, Pins, Request, Step, Voltage};
-
-/// Memories with more words get the quick march: a person waits at the button.
-const QUICK_FROM: u32 = 1 << 16;
 
 /// A phase: a program, and what comes after it.
 #[derive(Clone, Debug, PartialEq)]
@@ -128,15 +125,11 @@ impl StoredProgram {
         Ok(Self { name, pins: placement.pins, shift: placement.shift, note: note.into(), phases })
     }
 
-    /// The stored form of a memory's check: its usual march with all backgrounds, or the quick one
-    /// of a large memory, at the times of the slowest grade.
+    /// The stored form of a memory's check: March C- with all backgrounds, at the times of the
+    /// slowest grade.
     fn marching(prepared: &Prepared, look: StoredPhase) -> Result<Self, String> {
-        const READ_ONLY: &str = "a part that is only read is read by a host only";
-        let layout = prepared.memory.as_ref().ok_or(READ_ONLY)?;
-        let march = if layout.words > QUICK_FROM { MarchWish::Quick } else { MarchWish::Usual };
-        let march_name = Chosen::of(&march, layout).name;
-        let wish = MemoryWish { march, ..MemoryWish::default() };
-        let (header, mut setup) = march_program(prepared, &wish).ok_or(READ_ONLY)?;
+        let (header, mut setup) = march_program(prepared, &MemoryWish::default())
+            .ok_or("a part that is only read is read by a host only")?;
         // One failing read decides.
         setup.most_failures = 1;
         let request = Request { sequence: 0, ask: Ask::March(setup) };
@@ -158,7 +151,7 @@ impl StoredProgram {
             name: name(prepared)?,
             pins: prepared.placement.pins,
             shift: prepared.placement.shift,
-            note: format!("{march_name} at 5 V, slowest grade"),
+            note: "March C- at 5 V, slowest grade".into(),
             phases: vec![look, march],
         })
     }
