@@ -99,7 +99,7 @@ impl Layout {
         };
         // Without pins of its own the column has the row's.
         let column = if memory.column.is_empty() { &memory.address } else { &memory.column };
-        let strobed = (memory.strobes.len() == 2).then(|| Strobed {
+        let strobed = (memory.strobes.len() == 2).then_some(Strobed {
             row_bits: memory.address.len() as u8,
             column_bits: column.len() as u8,
         });
