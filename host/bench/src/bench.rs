@@ -1,6 +1,6 @@
 //! A tester with what has been prepared for it.
 
-use crate::memory::{self, Layout, MarchWish, MemoryProgress, MemoryRun, MemoryWish, Running};
+use crate::memory::{self, MarchWish, MemoryProgress, MemoryRun, MemoryWish, Running};
 use crate::preflight::{self, Finding};
 use crate::{Outcome, Prepared, Reason, Refused, Report, Selftest, judge, prepare, selftest};
 use dipsift_language::{Family, Part};
@@ -56,16 +56,14 @@ impl<T: Transport> Bench<T> {
         Ok(prepared)
     }
 
-    /// Checks the chip in the socket once. `seated` says that the user has looked at its seat
-    /// and direction, so that a missing contact or a short is the chip's own.
+    /// Checks the chip in the socket once, a memory as in bulk. `seated` says that the user has
+    /// looked at its seat and direction, so that a missing contact or a short is the chip's own.
     pub fn check(&mut self, prepared: &Prepared, seated: bool) -> Report {
-        match self.try_check(prepared, seated) {
-            Ok(report) => report,
-            Err(error) => self.failed(prepared, &error),
-        }
+        let wish = MemoryWish { march: MarchWish::Quick, ..MemoryWish::default() };
+        self.check_memory(prepared, &wish, seated, &mut |_| ControlFlow::Continue(())).report
     }
 
-    /// Checks the memory in the socket once, as wished. After some fifty milliseconds each time
+    /// Checks the chip in the socket once, a memory as wished. Of a memory, after some fifty milliseconds each time
     /// `progress` is told; where it breaks, the socket is let go and the report is one of trouble.
     pub fn check_memory(
         &mut self,
@@ -74,42 +72,41 @@ impl<T: Transport> Bench<T> {
         seated: bool,
         progress: &mut dyn FnMut(&MemoryProgress) -> ControlFlow<()>,
     ) -> MemoryRun {
-        match self.try_memory(prepared, wish, seated, progress) {
+        match self.try_check(prepared, wish, seated, progress) {
             Ok(run) => run,
             Err(error) => MemoryRun::of(self.failed(prepared, &error)),
         }
     }
 
-    fn try_memory(
+    fn try_check(
         &mut self,
         prepared: &Prepared,
         wish: &MemoryWish,
         seated: bool,
         progress: &mut dyn FnMut(&MemoryProgress) -> ControlFlow<()>,
     ) -> Result<MemoryRun, LinkError> {
-        let Some(layout) = &prepared.memory else {
-            return Ok(MemoryRun::of(self.try_check(prepared, seated)?));
-        };
         let mut report = prepared.report(self.nature());
         let finding = self.look(prepared)?;
         if !judge::before_power(prepared, &finding, seated, &mut report) {
             return Ok(MemoryRun::of(report));
         }
-        self.march(prepared, layout, wish, seated, report, progress)
-    }
-
-    fn march(
-        &mut self,
-        prepared: &Prepared,
-        layout: &Layout,
-        wish: &MemoryWish,
-        seated: bool,
-        report: Report,
-        progress: &mut dyn FnMut(&MemoryProgress) -> ControlFlow<()>,
-    ) -> Result<MemoryRun, LinkError> {
-        let capabilities = self.hello.capabilities.clone();
-        let mut running = Running::new(&mut self.link, prepared, progress);
-        memory::check(&mut running, prepared, layout, wish, seated, &capabilities, report)
+        let Self { link, hello, .. } = self;
+        if let Some(layout) = &prepared.memory {
+            let mut running = Running::new(link, prepared, progress);
+            let capabilities = &hello.capabilities;
+            return memory::check(
+                &mut running,
+                prepared,
+                layout,
+                wish,
+                seated,
+                capabilities,
+                report,
+            );
+        }
+        let run = link.run(&prepared.header(false), &prepared.vectors.steps)?;
+        judge::after_vectors(link, prepared, &run.summary, seated, &mut report)?;
+        Ok(MemoryRun::of(report))
     }
 
     /// The report of a check that the tester or its link has ended.
@@ -197,23 +194,6 @@ impl<T: Transport> Bench<T> {
             Finding::Ready | Finding::Empty => Ok(finding),
             elsewhere => Ok(elsewhere),
         }
-    }
-
-    fn try_check(&mut self, prepared: &Prepared, seated: bool) -> Result<Report, LinkError> {
-        let mut report = prepared.report(self.nature());
-        let finding = self.look(prepared)?;
-        if !judge::before_power(prepared, &finding, seated, &mut report) {
-            return Ok(report);
-        }
-        if let Some(layout) = &prepared.memory {
-            let wish = MemoryWish { march: MarchWish::Quick, ..MemoryWish::default() };
-            let go_on = &mut |_: &MemoryProgress| ControlFlow::Continue(());
-            let run = self.march(prepared, layout, &wish, seated, report, go_on)?;
-            return Ok(run.report);
-        }
-        let run = self.link.run(&prepared.header(false), &prepared.vectors.steps)?;
-        judge::after_vectors(&mut self.link, prepared, &run.summary, seated, &mut report)?;
-        Ok(report)
     }
 }
 

@@ -87,12 +87,6 @@ pub fn find_to_read(library: &Library, text: &str) -> Result<Named, Failure> {
 /// Looks up a part by what a person typed or read on a package.
 pub fn look_up(library: &Library, text: &str) -> Result<Named, PartNameError> {
     let read = PartName::parse(text, library)?;
-    let letters: String = text
-        .trim()
-        .chars()
-        .map(|letter| if "µμ".contains(letter) { 'U' } else { letter.to_ascii_uppercase() })
-        .take_while(char::is_ascii_alphabetic)
-        .collect();
     let part = library
         .part(&read.number)
         .cloned()
@@ -101,7 +95,7 @@ pub fn look_up(library: &Library, text: &str) -> Result<Named, PartNameError> {
         name: marking(&part.number, read.family),
         part,
         family: read.family,
-        maker: Some(letters).filter(|letters| !letters.is_empty()),
+        maker: read.maker,
         speed: read.speed,
         assumption: read.assumed,
     })

@@ -11,6 +11,8 @@ pub struct PartName {
     pub family: Family,
     /// The temperature prefix, where one other than 74 was given: `54`.
     pub prefix: Option<String>,
+    /// The maker's letters in front of a marking, `HM` of `HM4864`.
+    pub maker: Option<String>,
     /// The speed mark after the dash, where one was given: `15`.
     pub speed: Option<String>,
     /// What was assumed, as a sentence to print.
@@ -167,6 +169,7 @@ impl PartName {
             number: split.number,
             family,
             prefix: split.prefix,
+            maker: None,
             speed: speed.map(str::to_owned),
             assumed,
         })
@@ -194,6 +197,7 @@ impl PartName {
         }
         let whole = Split { number: alias.part.clone(), prefix: None, letters: String::new() };
         let (family, _) = family(&alias.part, &whole, part, library)?;
+        let letters: String = body.chars().take_while(char::is_ascii_alphabetic).collect();
         // Package letters may follow the speed: TMS4164-15NL.
         let bare = speed.map(|speed| speed.trim_end_matches(|c: char| c.is_ascii_alphabetic()));
         let speed = match (speed, bare) {
@@ -212,6 +216,7 @@ impl PartName {
             number: alias.part.clone(),
             family,
             prefix: None,
+            maker: Some(letters).filter(|letters| !letters.is_empty()),
             speed: speed.map(str::to_owned),
             assumed: Some(match &alias.sources[..] {
                 [] => format!("{body} is taken for a {}, from memory", alias.part),

@@ -1,8 +1,9 @@
 //! Which march a memory gets.
 
 use super::layout::Layout;
+use super::report::MarchReport;
 use dipsift_march::{Class, Coverage, Direction, March, find};
-use dipsift_wire::{Element, MAX_BACKGROUNDS, Operation, Order};
+use dipsift_wire::{Element, Ended, MAX_BACKGROUNDS, Operation, Order, Summary};
 
 /// What a person asks for.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -34,12 +35,7 @@ pub struct Chosen {
     pub(crate) elements: Vec<Element>,
     /// The data backgrounds.
     pub backgrounds: Vec<u16>,
-    /// Classes of faults that it finds wholly.
-    pub finds: Vec<String>,
-    /// Classes of which it finds a part, with the share.
-    pub finds_some: Vec<String>,
-    /// Classes that it does not find.
-    pub misses: Vec<String>,
+    march: March,
 }
 
 /// The march of each wish. MATS++ finds all stuck-at, transition and address faults in 6n, March
@@ -65,32 +61,37 @@ impl Chosen {
             // Equal bits and neighbours that differ: shorts between neighbouring data lines.
             backgrounds.truncate(2);
         }
-        let mut chosen = Self {
-            name,
-            notation: march.to_string(),
-            elements: elements(&march),
-            backgrounds,
+        let elements = elements(&march);
+        Self { name, notation: march.to_string(), elements, backgrounds, march }
+    }
+
+    /// What can be said of it once it has run, at times of this access time.
+    pub(crate) fn report(self, summary: &Summary, access_ns: u32) -> MarchReport {
+        let coverage = Coverage::of(&self.march);
+        let mut report = MarchReport {
+            name: self.name,
+            notation: self.notation,
+            backgrounds: self.backgrounds,
+            operations: summary.steps,
+            failing_reads: summary.failures,
+            complete: summary.ended == Ended::Complete,
+            access_ns,
             finds: Vec::new(),
             finds_some: Vec::new(),
             misses: Vec::new(),
         };
-        chosen.cover(&march);
-        chosen
-    }
-
-    fn cover(&mut self, march: &March) {
-        let coverage = Coverage::of(march);
         for class in Class::ALL {
             let share = coverage.share(class);
             let name = class.to_string();
             if share.is_full() {
-                self.finds.push(name);
+                report.finds.push(name);
             } else if share.detected == 0 {
-                self.misses.push(name);
+                report.misses.push(name);
             } else {
-                self.finds_some.push(format!("{name} {share}"));
+                report.finds_some.push(format!("{name} {share}"));
             }
         }
+        report
     }
 }
 

@@ -5,7 +5,7 @@ use super::layout::{Layout, Pull, ReadForm};
 use super::report::ContentsReport;
 use super::times::Times;
 use crc::{CRC_32_ISO_HDLC, Crc};
-use dipsift_link::{LinkError, Transport};
+use dipsift_link::{LinkError, ReadOut, Transport};
 use dipsift_wire::Summary;
 
 /// The second read samples this much later, in tenths.
@@ -19,6 +19,13 @@ pub(crate) struct Contents {
     pub report: Option<ContentsReport>,
     /// Addresses at which the reads differ, the first few.
     pub differing: Vec<u32>,
+}
+
+impl Contents {
+    /// The supply has tripped.
+    fn broken_off(read: ReadOut) -> Self {
+        Self { words: read.words, summary: read.summary, report: None, differing: Vec::new() }
+    }
 }
 
 /// How many differing addresses are kept.
@@ -36,22 +43,12 @@ pub(crate) fn read<T: Transport>(
     let setup = layout.setup(times, &first, Pull::Up, &[], &[0], 1);
     let one = running.read_out("first read", &setup)?;
     if one.words.len() as u32 != layout.words {
-        return Ok(Contents {
-            words: one.words,
-            summary: one.summary,
-            report: None,
-            differing: vec![],
-        });
+        return Ok(Contents::broken_off(one));
     }
     let setup = layout.setup(times, &second, Pull::Down, &[], &[0], 1);
     let two = running.read_out("second read", &setup)?;
     if two.words.len() as u32 != layout.words {
-        return Ok(Contents {
-            words: one.words,
-            summary: two.summary,
-            report: None,
-            differing: vec![],
-        });
+        return Ok(Contents::broken_off(two));
     }
     let pairs = one.words.iter().zip(&two.words);
     let differing: Vec<u32> =

@@ -4,8 +4,9 @@ use super::layout::Layout;
 use dipsift_diagnosis::{
     AddressLine, DataLine, Diagnosis, Extent, Half, Map, Observation, Physical, Shape, Slow, Strobe,
 };
-use dipsift_language::Memory;
+use dipsift_language::{Library, Memory, Part};
 use dipsift_wire::{Element, Ended, Miss, Summary};
+use std::sync::Arc;
 
 /// The march whose reads failed.
 pub(super) struct Failed<'a> {
@@ -61,23 +62,31 @@ fn physical(layout: &Layout, memory: &Memory) -> Option<Physical> {
     Some(Physical { row: bits(&array.row)?, column: bits(&array.column)? })
 }
 
-/// The part that a good half of another makes: 64K dynamic parts were sold as 32K ones, chosen by
-/// A7 at the column strobe (Oki MSM3732 data sheet) or at the row strobe (TI TMS4532 data sheet);
-/// both from memory.
-fn half_part(shape: &Shape, half: &Half) -> Option<String> {
+/// The part that a good half of another makes: one with its pins, which leaves this half unused.
+fn half_part(part: &Part, shape: &Shape, half: &Half) -> Option<String> {
+    let whole = part.memory.as_ref()?;
     let line = shape.address.get(usize::from(half.line))?;
-    let part = match (shape.number.as_str(), line.pin_name.as_str(), line.strobe?) {
-        ("4164", "A7", Strobe::Column) => "3732",
-        ("4164", "A7", Strobe::Row) => "4532RAM",
-        _ => return None,
+    let column = line.strobe? == Strobe::Column;
+    let is_half = |other: &&Arc<Part>| {
+        let memory = other.memory.as_ref().filter(|memory| memory.words * 2 == whole.words);
+        let chosen = memory
+            .and_then(|memory| memory.half)
+            .is_some_and(|half| half.column == column && other.pin(half.pin).name == line.pin_name);
+        chosen && other.packages == part.packages
     };
+    let library = Library::builtin();
+    let other = library.iter().find(is_half)?;
     let level = if half.high { "high" } else { "low" };
-    Some(format!("with {} {level} it still makes a {part}", line.name()))
+    Some(format!("with {} {level} it still makes a {}", line.name(), other.number))
 }
 
 /// What is wrong in sentences, and a map of where. Empty where the reads are not those of the
 /// march, which a station whose replies were checked does not send.
-pub(super) fn diagnose(shape: &Shape, failed: &Failed<'_>) -> (Vec<String>, Option<Map>) {
+pub(super) fn diagnose(
+    part: &Part,
+    shape: &Shape,
+    failed: &Failed<'_>,
+) -> (Vec<String>, Option<Map>) {
     let slow = if failed.slow { &[Slow::Chip][..] } else { &[] };
     let observation = Observation {
         backgrounds: failed.backgrounds,
@@ -93,7 +102,8 @@ pub(super) fn diagnose(shape: &Shape, failed: &Failed<'_>) -> (Vec<String>, Opti
     let sentences = match Diagnosis::of(shape, &observation) {
         Ok(diagnosis) => {
             let findings = diagnosis.findings.iter().map(|finding| finding.sentence(shape));
-            let halves = diagnosis.good_halves.iter().filter_map(|half| half_part(shape, half));
+            let good = diagnosis.good_halves.iter();
+            let halves = good.filter_map(|half| half_part(part, shape, half));
             findings.chain(halves).collect()
         }
         Err(_) => Vec::new(),

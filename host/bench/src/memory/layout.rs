@@ -253,16 +253,17 @@ impl Layout {
             }
             Some(strobes) => {
                 let row = self.open_row(&mut moves, &strobes, times);
-                let lead = form.lead_ns.max(row);
+                let placed = PLACE_NS.max(form.lead_ns.saturating_sub(row));
                 moves.push(Move::Column);
-                moves.wait(PLACE_NS.max(lead.saturating_sub(row)));
-                let open = idle.0 ^ strobes.row.0;
-                moves.push(self.set(Pins(open), Pins(read.0 ^ strobes.row.0 ^ strobes.column.0)));
+                moves.wait(placed);
+                let open = Pins(idle.0 ^ strobes.row.0);
+                let shown = Pins(read.0 ^ strobes.row.0 ^ strobes.column.0);
+                moves.push(self.set(open, shown));
                 moves.wait(form.sample_ns);
                 moves.push(Move::Sample);
-                let opened = row + PLACE_NS.max(lead.saturating_sub(row)) + form.sample_ns;
+                let opened = row + placed + form.sample_ns;
                 moves.wait(times.row.saturating_sub(opened));
-                moves.push(self.set(Pins(read.0 ^ strobes.row.0 ^ strobes.column.0), idle));
+                moves.push(self.set(shown, idle));
                 moves.wait(self.closed(times, opened.max(times.row)) + form.rest_ns);
             }
         }
@@ -293,10 +294,11 @@ impl Layout {
                 let open = Pins(idle.0 ^ strobes.row.0);
                 let ready = Pins(write.0 ^ strobes.row.0);
                 moves.push(self.set(open, ready));
-                moves.wait(PLACE_NS.max(times.setup));
+                let placed = PLACE_NS.max(times.setup);
+                moves.wait(placed);
                 let taken = Pins(ready.0 ^ strobes.column.0);
                 moves.push(self.set(ready, taken));
-                let before = row + PLACE_NS.max(times.setup);
+                let before = row + placed;
                 let pulse = times
                     .write
                     .max(times.hold)

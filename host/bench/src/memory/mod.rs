@@ -24,6 +24,7 @@ pub use report::{
 pub use run::MemoryRun;
 
 use crate::Prepared;
+use dipsift_language::Memory;
 use dipsift_link::{Link, LinkError, MarchProgress, MarchRun, ReadOut, Transport};
 use dipsift_wire::{Header, MarchSetup};
 use std::ops::ControlFlow;
@@ -56,12 +57,19 @@ pub struct MemoryWish {
     pub all_failures: bool,
 }
 
+impl MemoryWish {
+    /// The times that a memory is given.
+    fn times(&self, memory: &Memory) -> Times {
+        Times::of(memory, self.mark.as_ref().map(|mark| mark.access_ns))
+    }
+}
+
 /// The march of a check, as a station gets it; `None` for a part that is not marched.
 pub fn march_program(prepared: &Prepared, wish: &MemoryWish) -> Option<(Header, MarchSetup)> {
     let layout = prepared.memory.as_ref().filter(|layout| !layout.is_read_only())?;
     let memory = prepared.part.memory.as_ref()?;
-    let times = Times::of(memory, wish.mark.as_ref().map(|mark| mark.access_ns));
     let chosen = Chosen::of(&wish.march, layout);
+    let times = wish.times(memory);
     Some((prepared.march_header(), run::march_setup(layout, &times, &chosen, wish)))
 }
 

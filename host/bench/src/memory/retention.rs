@@ -31,12 +31,13 @@ pub(crate) fn test<T: Transport>(
         }
         None => None,
     };
-    let pauses: Vec<u32> = match interval_ms {
+    let mut pauses: Vec<u32> = match interval_ms {
         Some(ms) => {
             std::iter::once(ms).chain(LONGER.map(|times| (ms * times).min(LONGEST_MS))).collect()
         }
         None => vec![STATIC_MS],
     };
+    pauses.dedup();
     for (index, &ms) in pauses.iter().enumerate() {
         let found = pause(running, layout, times, ms, index == 0)?;
         let all = report.rows > 0 && found.rows.len() as u32 >= layout.rows();

@@ -4,7 +4,7 @@ use super::choice::Chosen;
 use super::contents;
 use super::diagnose::{Failed, diagnose, shape};
 use super::layout::{Layout, Pull, ReadForm};
-use super::report::{MarchReport, MemoryReport};
+use super::report::MemoryReport;
 use super::times::Times;
 use super::{MarchWish, MemoryWish, Running, grade, retention, verdict};
 use crate::{Outcome, Prepared, Reason, Report, judge};
@@ -55,7 +55,7 @@ pub(crate) fn check<T: Transport>(
     run.report.memory =
         Some(MemoryReport { words: layout.words, bits: layout.bits(), ..MemoryReport::default() });
     let Some(memory) = &prepared.part.memory else { return Ok(run) };
-    let times = Times::of(memory, wish.mark.as_ref().map(|mark| mark.access_ns));
+    let times = wish.times(memory);
     if layout.is_read_only() {
         read(running, prepared, layout, &times, seated, &mut run)?;
         return Ok(run);
@@ -111,7 +111,7 @@ fn march<T: Transport>(
     run.misses = marched.misses;
     verdict::march(prepared, layout, &setup, &run.misses, summary, &mut run.report);
     if summary.failures > 0 {
-        let slow = slow(running, layout, times, &setup)?;
+        let slow = slow(running, layout, times, &chosen)?;
         if let (Some(ns), Outcome::NoGo) = (slow, run.report.outcome) {
             verdict::slow(times.access, ns, wish.mark.as_ref(), &mut run.report);
         }
@@ -123,22 +123,12 @@ fn march<T: Transport>(
             slow: slow.is_some(),
         };
         let shape = shape(&prepared.name, layout, memory);
-        let (sentences, map) = diagnose(&shape, &failed);
+        let (sentences, map) = diagnose(&prepared.part, &shape, &failed);
         run.report.memory.get_or_insert_default().diagnosis = sentences;
         run.map = map;
     }
-    run.report.memory.get_or_insert_default().march = Some(MarchReport {
-        name: chosen.name,
-        notation: chosen.notation,
-        backgrounds: chosen.backgrounds,
-        operations: summary.steps,
-        failing_reads: summary.failures,
-        complete: summary.ended == Ended::Complete,
-        access_ns: times.access,
-        finds: chosen.finds,
-        finds_some: chosen.finds_some,
-        misses: chosen.misses,
-    });
+    let report = chosen.report(summary, times.access);
+    run.report.memory.get_or_insert_default().march = Some(report);
     Ok(())
 }
 
@@ -148,15 +138,14 @@ fn slow<T: Transport>(
     running: &mut Running<'_, T>,
     layout: &Layout,
     times: &Times,
-    failed: &MarchSetup,
+    chosen: &Chosen,
 ) -> Result<Option<u32>, LinkError> {
     let usual = ReadForm::usual(times, layout);
     let more = times.access.max(MORE_NS);
     let form = ReadForm { sample_ns: usual.sample_ns + 2 * more, ..usual };
     let relaxed = Times { write: times.write + more, setup: times.setup + more, ..*times };
-    let setup = layout.setup(&relaxed, &form, Pull::Up, &failed.elements, &failed.backgrounds, 1);
-    // The elements are as the memory needs them already.
-    let setup = MarchSetup { elements: failed.elements.clone(), ..setup };
+    let (elements, backgrounds) = (&chosen.elements, &chosen.backgrounds);
+    let setup = layout.setup(&relaxed, &form, Pull::Up, elements, backgrounds, 1);
     let run = running.march("more time", &setup)?;
     let passed = run.summary.ended == Ended::Complete && run.summary.failures == 0;
     Ok(passed.then_some(form.sample_ns))

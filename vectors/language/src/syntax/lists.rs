@@ -92,35 +92,57 @@ pub(crate) fn load(
     variables: &Variables,
     sink: &mut Sink,
 ) -> Option<Kind> {
-    if rest.is_empty() {
-        return incomplete(head, "load NAME N …", sink);
-    }
-    let mut loads = Vec::new();
-    for pair in rest.chunks(2) {
-        let name = words::names(&pair[..1], variables, sink)?;
-        let amount = pair.get(1);
-        let Some(tenths) = amount.and_then(|word| tenths(&word.text)) else {
-            let span = amount.map_or(pair[0].span, |word| word.span);
+    let loads = pairs(head, rest, "load NAME N …", variables, sink, &|name, amount, sink| {
+        let tenths = amount.and_then(|word| tenths(&word.text));
+        if tenths.is_none() {
             sink.error(
-                span,
-                format!("the load of `{}` is not a number", pair[0].text),
+                amount.map_or(name.span, |word| word.span),
+                format!("the load of `{}` is not a number", name.text),
                 "expected unit loads from 0.1 to 100 with one decimal at most, as in 2 or 1.3",
             );
-            return None;
-        };
-        loads.extend(name.into_iter().map(|name| (name, tenths)));
-    }
+        }
+        tenths
+    })?;
     Some(Kind::Load(loads))
 }
 
-fn tenths(text: &str) -> Option<u16> {
+/// Reads what stands behind a name, or says what is wrong with it.
+type Value<'a, T> = &'a dyn Fn(&Word, Option<&Word>, &mut Sink) -> Option<T>;
+
+/// Names with a value each, at least one pair; a name that stands for several gives each of them
+/// its value.
+pub(super) fn pairs<T: Copy>(
+    head: &Word,
+    rest: &[Word],
+    form: &str,
+    variables: &Variables,
+    sink: &mut Sink,
+    value: Value<'_, T>,
+) -> Option<Vec<(Word, T)>> {
+    if rest.is_empty() {
+        return incomplete(head, form, sink);
+    }
+    let mut all = Vec::new();
+    for pair in rest.chunks(2) {
+        let names = words::names(&pair[..1], variables, sink)?;
+        let value = value(&pair[0], pair.get(1), sink)?;
+        all.extend(names.into_iter().map(|name| (name, value)));
+    }
+    Some(all)
+}
+
+/// A number without sign, of so many whole digits and one decimal at most, in tenths.
+pub(super) fn decimal(text: &str, most_digits: usize) -> Option<u16> {
     let (whole, decimal) = text.split_once('.').unwrap_or((text, "0"));
     let digits = |text: &str| !text.is_empty() && text.bytes().all(|c| c.is_ascii_digit());
-    if !digits(whole) || !digits(decimal) || whole.len() > 3 || decimal.len() != 1 {
+    if !digits(whole) || !digits(decimal) || whole.len() > most_digits || decimal.len() != 1 {
         return None;
     }
-    let tenths = whole.parse::<u16>().ok()? * 10 + decimal.parse::<u16>().ok()?;
-    (1..=1000).contains(&tenths).then_some(tenths)
+    Some(whole.parse::<u16>().ok()? * 10 + decimal.parse::<u16>().ok()?)
+}
+
+fn tenths(text: &str) -> Option<u16> {
+    decimal(text, 3).filter(|tenths| (1..=1000).contains(tenths))
 }
 
 /// `limit N mA`.

@@ -1,7 +1,7 @@
 //! Statements of times and voltages: `grade`, `timing`, `refresh`, `startup`, `supply`.
 
 use super::lines::{self, Line};
-use super::lists::{incomplete, quantity};
+use super::lists::{decimal, incomplete, pairs, quantity};
 use super::tree::{Kind, Word};
 use super::words::{self, Variables};
 use crate::Moment;
@@ -172,22 +172,18 @@ pub(crate) fn supply(
     variables: &Variables,
     sink: &mut Sink,
 ) -> Option<Kind> {
-    if rest.is_empty() {
-        return incomplete(head, "supply NAME VOLTS …", sink);
-    }
-    let mut supplies = Vec::new();
-    for pair in rest.chunks(2) {
-        let name = words::names(&pair[..1], variables, sink)?;
-        let Some(millivolts) = pair.get(1).and_then(|word| millivolts(&word.text)) else {
+    let form = "supply NAME VOLTS …";
+    let supplies = pairs(head, rest, form, variables, sink, &|name, volts, sink| {
+        let millivolts = volts.and_then(|word| millivolts(&word.text));
+        if millivolts.is_none() {
             sink.error(
-                pair[0].span.to(pair[pair.len() - 1].span),
-                format!("the voltage of `{}` is not understood", pair[0].text),
+                name.span.to(volts.map_or(name.span, |word| word.span)),
+                format!("the voltage of `{}` is not understood", name.text),
                 "expected volts with their sign and one decimal at most, as in `-5V` or `+12V`",
             );
-            return None;
-        };
-        supplies.extend(name.into_iter().map(|name| (name, millivolts)));
-    }
+        }
+        millivolts
+    })?;
     Some(Kind::Supply(supplies))
 }
 
@@ -197,12 +193,7 @@ fn millivolts(text: &str) -> Option<i32> {
         Some(size) => (-1, size),
         None => (1, number.strip_prefix('+').unwrap_or(number)),
     };
-    let (whole, decimal) = size.split_once('.').unwrap_or((size, "0"));
-    let digits = |text: &str| !text.is_empty() && text.bytes().all(|c| c.is_ascii_digit());
-    if !digits(whole) || !digits(decimal) || whole.len() > 2 || decimal.len() != 1 {
-        return None;
-    }
-    Some(sign * (whole.parse::<i32>().ok()? * 1000 + decimal.parse::<i32>().ok()? * 100))
+    Some(sign * i32::from(decimal(size, 2)?) * 100)
 }
 
 #[cfg(test)]
