@@ -21,6 +21,7 @@ pub mod predict;
 mod quick;
 mod rails;
 mod random;
+mod reading;
 mod seated;
 #[cfg(unix)]
 mod serve;
