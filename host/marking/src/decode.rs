@@ -1,6 +1,6 @@
 //! From words to readings.
 
-use crate::date::{self, DateCode, Week};
+use crate::date::{self, DateCode, DateForm, Week};
 use crate::reading::{Decoded, Military, Reading, Trust};
 use crate::{logic, memory, military, prefix, series, text, worn};
 use dipsift_language::Library;
@@ -154,7 +154,12 @@ impl Sorted {
             return;
         }
         let mut devices = device(&word, library);
-        let dates = date::read(&word, today);
+        let mut dates = date::read(&word, today);
+        // A rarer form of date is no rival to a number that is known.
+        if !devices.is_empty() && dates.first().is_some_and(|date| date.form != DateForm::YearWeek)
+        {
+            dates.clear();
+        }
         if devices.is_empty() && word.contains('?') {
             devices = worn::read(&word, library);
             if word.matches('?').count() > worn::MOST_WORN {
@@ -241,7 +246,6 @@ impl Sorted {
                 if !firm && !pure && !words[at].dates.is_empty() {
                     let date = words[at].dates[0].words();
                     reading.could_be.push(format!("{} could be a date: {date}", words[at].text));
-                    reading.wants_confirmation();
                 }
                 readings.push(reading);
             }

@@ -1,6 +1,6 @@
 //! The 54/74 series: prefix, temperature, family, number, suffix.
 
-use crate::military::temperature;
+use crate::military::{in_family, temperature};
 use crate::reading::{Reading, Trust};
 use crate::{prefix, speed, suffix};
 use dipsift_language::{Family, Library};
@@ -104,7 +104,7 @@ fn read_at(letters: &str, body: &str, library: &Library) -> Option<Reading> {
         }
         None => {}
     }
-    reading.temperature = Some(range);
+    reading.temperature = in_family(&range.prefix, family);
     Some(reading)
 }
 

@@ -2,7 +2,7 @@
 
 use crate::reading::{Military, Reading, Temperature, Trust};
 use crate::table::rows;
-use dipsift_language::Library;
+use dipsift_language::{Class, Family, Library};
 
 /// Case outlines. C, D and 2 are those of TI's package addenda of the SN54LS00; the others are from
 /// memory.
@@ -142,7 +142,16 @@ fn drawing(word: &str) -> Option<Reading> {
 
 /// What the digits in front of the family say about the temperature (from memory for 64 and 84).
 pub(crate) fn temperature(prefix: &str) -> Option<Temperature> {
+    in_family(prefix, None)
+}
+
+/// The same, of a family: 74 is a wider range in CMOS than in TTL.
+pub(crate) fn in_family(prefix: &str, family: Option<Family>) -> Option<Temperature> {
     let words = match prefix {
+        "74" if family.is_some_and(|family| family.class() == Class::Ttl) => {
+            "commercial range, 0 to 70 °C"
+        }
+        "74" if family.is_some() => "-40 to 85 °C",
         "54" => "military range, -55 to 125 °C",
         "64" => "-40 to 85 °C with those who mark it",
         "74" => "commercial range, 0 to 70 °C; CMOS -40 to 85 °C",

@@ -155,6 +155,7 @@ pub struct Reading {
     /// See [`Reading::part_name`].
     pub(crate) part_name: Option<String>,
     /// See [`Reading::part_name_if_confirmed`].
+    #[serde(rename = "part_name_if_confirmed")]
     pub(crate) if_confirmed: Option<String>,
 }
 
@@ -186,7 +187,9 @@ impl Reading {
 
     /// The text that [`PartName::parse`] accepts for this reading: `74LS00`, `4164-15`, `HM4864-3`.
     /// `None` where the part is not described, where its number is shared by several chips, where
-    /// worn characters were filled in, and where fewer than two sources explain the marking.
+    /// worn characters were filled in, and where fewer than two sources explain the marking. A
+    /// number that could be a date code has a name: whether somebody means the number is for
+    /// [`Reading::is_ambiguous`] to ask.
     pub fn part_name(&self) -> Option<&str> {
         self.part_name.as_deref()
     }
