@@ -155,9 +155,13 @@ impl Sorted {
         }
         let mut devices = device(&word, library);
         let mut dates = date::read(&word, today);
-        // A rarer form of date is no rival to a number that is known.
-        if !devices.is_empty() && dates.first().is_some_and(|date| date.form != DateForm::YearWeek)
-        {
+        // A rarer form of date is no rival to a number that is known, nor is one whose letter for
+        // the lot is that of a package.
+        let packed = devices.iter().any(|reading| reading.package.is_some());
+        let rival = dates
+            .first()
+            .is_some_and(|date| date.form == DateForm::YearWeek && (date.lot.is_none() || !packed));
+        if !devices.is_empty() && !rival {
             dates.clear();
         }
         if devices.is_empty() && word.contains('?') {

@@ -71,12 +71,12 @@ fn read_at(letters: &str, body: &str, library: &Library) -> Option<Reading> {
     } else {
         seventy_four
     };
-    let part = family
-        .and_then(|family| library.part(&number).map(|part| (part, part.made.contains(&family))));
+    let part = library.part(&number);
+    let made = part.zip(family).is_some_and(|(part, family)| part.made.contains(&family));
     let mut reading = Reading::of(&format!("{letters}{body}"));
     reading.prefix = (!letters.is_empty()).then(|| letters.to_owned());
     reading.family = Some(family.map_or(word, |family| family.word()).to_owned());
-    reading.title = part.map(|(part, _)| part.title.clone());
+    reading.title = part.map(|part| part.title.clone());
     reading.trust = Trust::Number;
     let (tail, mark) = match tail.split_once('-') {
         Some((tail, mark)) => (tail, Some(mark)),
@@ -84,18 +84,24 @@ fn read_at(letters: &str, body: &str, library: &Library) -> Option<Reading> {
     };
     reading.number = Some(number);
     suffix::enter(&mut reading, tail, 't');
-    if let Some(mark) = mark {
-        enter_mark(&mut reading, letters, mark, library);
+    match (part.and_then(|part| part.memory.as_ref()), mark) {
+        (Some(memory), _) => {
+            reading.speeds = speed::of_memory(memory, letters, mark.unwrap_or_default());
+        }
+        (None, Some(mark)) => {
+            reading.unread = Some(format!("{}-{mark}", reading.unread.unwrap_or_default()));
+        }
+        (None, None) => {}
     }
     prefix_known(&mut reading, letters, word.is_empty());
     match part {
-        Some((_, true)) => {
+        Some(_) if made => {
             let body = format!("{}{word}{digits}", range.prefix);
             let speed = reading.speeds.iter().find(|speed| speed.access_ns.is_some());
             let speed = speed.map(|speed| speed.mark.clone()).filter(|mark| !mark.is_empty());
             reading.name(&body, speed.as_deref(), library);
         }
-        Some((part, false)) => {
+        Some(part) => {
             let made: Vec<&str> = part.made.iter().map(|family| family.word()).collect();
             reading.remarks.push(format!(
                 "not described in this family; the library has it in {}",
@@ -106,15 +112,6 @@ fn read_at(letters: &str, body: &str, library: &Library) -> Option<Reading> {
     }
     reading.temperature = in_family(&range.prefix, family);
     Some(reading)
-}
-
-fn enter_mark(reading: &mut Reading, letters: &str, mark: &str, library: &Library) {
-    let number = reading.number.as_deref().unwrap_or_default();
-    let memory = library.part(number).and_then(|part| part.memory.as_ref());
-    match memory {
-        Some(memory) => reading.speeds = speed::of_memory(memory, letters, mark),
-        None => reading.unread = Some(format!("-{mark}")),
-    }
 }
 
 /// Doubts a prefix that the series is not known to be marked with: TDA7432 is no gate.

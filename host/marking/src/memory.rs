@@ -60,6 +60,13 @@ pub(crate) fn read(word: &str, library: &Library) -> Vec<Reading> {
     {
         return vec![of_number(word, part, letters, rest, &cut, library)];
     }
+    if let Some((part, length)) = tail_of_markings(cut.body, library) {
+        let rest = &cut.body[length..];
+        let mut reading = of_number(word, part, cut.letters, rest, &cut, library);
+        reading.trust = Trust::FromMemory;
+        reading.wants_confirmation();
+        return vec![reading];
+    }
     sibling(word, &whole, &cut, library)
         .or_else(|| other(word, &cut, library))
         .into_iter()
@@ -104,6 +111,24 @@ fn longest<'a>(whole: &str, library: &'a Library) -> Option<&'a Alias> {
     let fits =
         |alias: &&Alias| whole.starts_with(&alias.marking) && ends_at(whole, alias.marking.len());
     library.aliases().iter().filter(fits).max_by_key(|alias| alias.marking.len())
+}
+
+/// The part of a number that makers mark with their letters in front, 27C256 of NMC27C256, where all
+/// who do mean the same part, and the number's length. It has a letter within: other numbers of
+/// that kind would be date codes.
+fn tail_of_markings<'a>(body: &str, library: &'a Library) -> Option<(&'a Part, usize)> {
+    let tails = library.aliases().iter().filter_map(|alias| {
+        let tail = digits_of(&alias.marking);
+        let fits = tail.len() >= 5
+            && tail.bytes().any(|c| c.is_ascii_alphabetic())
+            && body.starts_with(tail)
+            && ends_at(body, tail.len());
+        fits.then_some((alias.part.as_str(), tail.len()))
+    });
+    let tails: Vec<(&str, usize)> = tails.collect();
+    let (part, length) = *tails.iter().max_by_key(|(_, length)| *length)?;
+    let agree = tails.iter().all(|(other, other_length)| *other_length < length || *other == part);
+    agree.then(|| library.part(part)).flatten().map(|part| (&**part, length))
 }
 
 fn of_alias(
@@ -211,8 +236,14 @@ fn of_number(
     cut: &Cut<'_>,
     library: &Library,
 ) -> Reading {
-    let mut reading = begin(word, letters, part, library);
+    // The letters of TMS2716 are a part of its number.
+    let own = part.number.find(|c: char| !c.is_ascii_uppercase()).unwrap_or(0);
+    let shown = if letters.is_empty() { &part.number[..own] } else { letters };
+    let mut reading = begin(word, shown, part, library);
     reading.trust = if letters.is_empty() { Trust::Number } else { Trust::Unlisted };
+    if own > 0 {
+        reading.depends_on = Some(shown.to_owned());
+    }
     finish(&mut reading, part, rest, cut);
     name(&mut reading, &part.number, part, library);
     if letters.contains('?') {
@@ -330,14 +361,9 @@ fn other(word: &str, cut: &Cut<'_>, library: &Library) -> Option<Reading> {
         return None;
     }
     let rest = &cut.body[digits..];
-    match cut.mark {
-        Some(mark) => {
-            reading.speeds = speed::of_unknown(cut.letters, mark);
-            if !rest.is_empty() {
-                reading.unread = Some(rest.to_owned());
-            }
-        }
-        None => suffix::enter(&mut reading, rest, 'm'),
+    suffix::enter(&mut reading, rest, 'm');
+    if let Some(mark) = cut.mark {
+        reading.speeds = speed::of_unknown(cut.letters, mark);
     }
     Some(reading)
 }

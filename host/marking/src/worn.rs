@@ -1,7 +1,8 @@
 //! Worn and partial markings, completed from the shelf.
 
 use crate::decode::device;
-use crate::reading::Reading;
+use crate::prefix;
+use crate::reading::{Reading, Trust};
 use crate::shelf::{Entry, begins, entries};
 use dipsift_language::Library;
 
@@ -36,13 +37,24 @@ pub(crate) fn read(word: &str, library: &Library) -> Vec<Reading> {
         if !letters.bytes().all(|c| c.is_ascii_uppercase() || c == b'?') {
             break;
         }
-        let own = |entry: &&Entry| front == 0 || entry.series != '-';
+        let known = prefix::find(letters);
+        let own = |entry: &&Entry| {
+            front == 0
+                || entry.series != '-'
+                    && known.as_ref().is_none_or(|known| known.series.contains(entry.series))
+        };
         fits.extend(shelf.iter().filter(own).filter_map(|entry| fit(entry, front, word)));
     }
     // The shelf is sorted, and the sort keeps its order.
     fits.sort_by_key(|fit| (fit.filled, fit.behind, fit.front));
     fits.truncate(MOST_TRIED);
-    fits.iter().filter_map(|fit| filled(fit, word, library)).collect()
+    let mut found: Vec<Reading> =
+        fits.iter().filter_map(|fit| filled(fit, word, library)).collect();
+    // A prefix that is not listed with a number is one assumption more.
+    if found.iter().any(|reading| reading.trust < Trust::Unlisted) {
+        found.retain(|reading| reading.trust < Trust::Unlisted);
+    }
+    found
 }
 
 fn fit<'a>(entry: &'a Entry, front: usize, word: &str) -> Option<Fit<'a>> {
