@@ -143,8 +143,8 @@ impl<H: Hardware, const OPERATIONS: usize> Engine<H, OPERATIONS> {
     ///
     /// # Errors
     ///
-    /// [`Refusal::OutOfOrder`] where no march is set up, and [`Refusal::Unconnectable`] where the
-    /// supply itself declines. The hardware is then in the safe state and no program open.
+    /// [`Refusal::OutOfOrder`] where no march is set up, it has no elements or its memory is being
+    /// read out, and [`Refusal::Unconnectable`] where the supply itself declines. The hardware is then in the safe state and no program open.
     pub fn proceed(&mut self, hardware: &mut H) -> Result<Marched, Refusal> {
         let result = self.piece(hardware);
         if !matches!(&result, Ok(Marched { summary: None, .. })) {
@@ -158,8 +158,8 @@ impl<H: Hardware, const OPERATIONS: usize> Engine<H, OPERATIONS> {
     ///
     /// # Errors
     ///
-    /// [`Refusal::OutOfOrder`] where no march is set up, [`Refusal::March`] where there are no
-    /// such words, and [`Refusal::Unconnectable`] where the supply itself declines. The hardware
+    /// [`Refusal::OutOfOrder`] where no march is set up or it has begun, [`Refusal::March`] where
+    /// there are no such words or more than a reply holds, and [`Refusal::Unconnectable`] where the supply itself declines. The hardware
     /// is then in the safe state and no program open.
     pub fn read_out(&mut self, hardware: &mut H, first: u32, count: u16) -> Result<Words, Refusal> {
         let result = self.read(hardware, first, count);
@@ -172,7 +172,7 @@ impl<H: Hardware, const OPERATIONS: usize> Engine<H, OPERATIONS> {
     #[inline(never)]
     fn read(&mut self, hardware: &mut H, first: u32, count: u16) -> Result<Words, Refusal> {
         let open = self.open.as_mut().ok_or(Refusal::OutOfOrder)?;
-        if !self.march.is_open() {
+        if !self.march.may_read_out() {
             return Err(Refusal::OutOfOrder);
         }
         if !self.march.has(first, count) {
@@ -195,7 +195,7 @@ impl<H: Hardware, const OPERATIONS: usize> Engine<H, OPERATIONS> {
     #[inline(never)]
     fn piece(&mut self, hardware: &mut H) -> Result<Marched, Refusal> {
         let open = self.open.as_mut().ok_or(Refusal::OutOfOrder)?;
-        if !self.march.is_open() {
+        if !self.march.may_proceed() {
             return Err(Refusal::OutOfOrder);
         }
         let Open { program, tally, .. } = open;

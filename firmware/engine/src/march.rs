@@ -20,7 +20,7 @@ use dipsift_pins::Moves;
 use dipsift_wire::{Ended, MAX_MISSES, MAX_WORDS, MarchSetup, Miss, Refusal};
 use heapless::Vec;
 use plan::Plan;
-use progress::Progress;
+use progress::{Phase, Progress};
 use run::Run;
 
 pub use refresh::STALL_NS;
@@ -87,6 +87,19 @@ impl<H: Hardware> March<H> {
         let wiring = plan.wiring.as_ref()?;
         let package = program.package();
         Run { hardware, plan, wiring, progress, tally, misses, package }.piece()
+    }
+
+    /// Whether there is a march, and it may go on: its memory is not being read out instead.
+    pub(crate) fn may_proceed(&self) -> bool {
+        let marched =
+            self.progress.as_ref().is_some_and(|progress| progress.phase != Phase::Reading);
+        marched && !self.plan.elements.is_empty()
+    }
+
+    /// Whether words may be read out: nothing has been marched.
+    pub(crate) fn may_read_out(&self) -> bool {
+        let phase = self.progress.as_ref().map(|progress| progress.phase);
+        matches!(phase, Some(Phase::Fresh | Phase::Reading))
     }
 
     /// Whether there are such words.

@@ -51,4 +51,10 @@ pub trait Moves: Socket {
 
     /// Waits at least this many ticks.
     fn wait(&mut self, ticks: u32);
+
+    /// Waits at least this many ticks, and as little longer as the station can: before what is
+    /// measured.
+    fn wait_closely(&mut self, ticks: u32) {
+        self.wait(ticks);
+    }
 }

@@ -81,7 +81,8 @@ impl<H: Hardware, const OPERATIONS: usize, M: Memory> Station<H, OPERATIONS, M> 
     /// Somebody has pressed the button: runs the armed program to its end, where nothing else is
     /// open.
     ///
-    /// `tick` is called between windows, so at least every 0.2 s of waiting in the program, with
+    /// `tick` is called between windows and between the pieces of a march, so at least every 0.2 s
+    /// of waiting in the program, with
     /// a socket that may be powered: a board feeds its watchdog there. Where it yields `false`, the
     /// check is broken off. In the end the socket is released and unpowered.
     pub fn press(&mut self, tick: impl FnMut(&mut H) -> bool) -> Press {

@@ -147,3 +147,56 @@ fn what_does_not_follow_is_refused() {
     assert!(station.hardware().is_safe());
     assert_eq!(station.hardware().connects, 0);
 }
+
+#[test]
+fn words_are_read_out_once_each() {
+    let mut memory = Memory::dynamic_ram();
+    let words: Vec<u16> = (0..256).map(|address: u16| address.count_ones() as u16 & 1).collect();
+    memory.array.words.clone_from(&words);
+    let setup = MarchSetup { elements: heapless::Vec::new(), ..dynamic_setup(C_MINUS) };
+    let mut station = begun(memory, setup);
+    let read = |first, count| frame(3 + (first / 128) as u16, Ask::ReadOut { first, count });
+    let first = transfer(&mut station, &read(0, 128));
+    let Some(Answer::Words(Words { words: half, summary: None })) = &first else {
+        panic!("{first:?}")
+    };
+    assert_eq!(half, &words[..128]);
+    // A repetition is answered from memory.
+    let samples = station.hardware().samples;
+    assert_eq!(transfer(&mut station, &read(0, 128)), first);
+    assert_eq!(station.hardware().samples, samples);
+    idle(&mut station, 150);
+    let second = transfer(&mut station, &read(128, 128));
+    let Some(Answer::Words(Words { words: half, summary: Some(summary) })) = second else {
+        panic!("{second:?}")
+    };
+    assert_eq!(half, words[128..]);
+    assert_eq!((summary.ended, summary.steps), (Ended::Complete, 256));
+    assert!(station.hardware().is_safe());
+    let dynamic = station.hardware().memory.as_ref().unwrap().dynamic();
+    assert!(dynamic.longest_gap <= INTERVAL_NS.into(), "{} ns", dynamic.longest_gap);
+    // It is over.
+    let over = Answer::Refused(Refusal::OutOfOrder);
+    assert_eq!(ask(&mut station, 5, Ask::ReadOut { first: 0, count: 1 }), over);
+}
+
+#[test]
+fn what_cannot_be_read_out_is_refused() {
+    let begin = || begun(Memory::static_ram(false), static_setup(false, C_MINUS));
+    let mut station = begin();
+    let words = Answer::Refused(Refusal::March(MarchFlaw::Words));
+    assert_eq!(ask(&mut station, 3, Ask::ReadOut { first: 10, count: 7 }), words);
+    assert!(station.hardware().is_safe());
+    // Not the next number.
+    let refused = Answer::Refused(Refusal::OutOfOrder);
+    assert_eq!(ask(&mut begin(), 4, Ask::ReadOut { first: 0, count: 1 }), refused);
+    // A trip is counted.
+    let mut station = begin();
+    station.hardware_mut().trip = ideal::Trip::AfterApplies(1);
+    let Answer::Words(read) = ask(&mut station, 3, Ask::ReadOut { first: 0, count: 16 }) else {
+        panic!("no words")
+    };
+    assert_eq!((read.words.len(), read.summary.unwrap().ended), (0, Ended::Tripped { step: 0 }));
+    let Answer::Status(status) = ask(&mut station, 4, Ask::Status) else { panic!("no status") };
+    assert_eq!((status.trips, status.powered), (1, false));
+}

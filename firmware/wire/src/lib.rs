@@ -14,9 +14,10 @@
 //! | [`Ask::Health`] | [`Answer::Health`] | clock, brown-out level, stack; changes nothing |
 //! | [`Ask::March`] | [`Answer::Began`] | the open program's march is checked; nothing is powered yet |
 //! | [`Ask::Proceed`] | [`Answer::Marched`] | the march runs on for a while; the first powers the chip |
+//! | [`Ask::ReadOut`] | [`Answer::Words`] | words of the march's memory are read, instead of a march; the first powers the chip |
 //!
 //! The four from stored to health are asked of a station only whose version range reaches 2, the
-//! last two only where it reaches 3.
+//! last three only where it reaches 3.
 //!
 //! Any request may be answered by [`Answer::Refused`], after which the socket is released and
 //! unpowered and no program is open. A repeated request (same sequence number and same bytes) is
@@ -25,9 +26,9 @@
 //! A program is its header, then windows of steps. The first window powers the chip, its last or
 //! a supply trip unpowers it. Between windows drivers, keepers and supply stay as they are, for at
 //! most [`SILENCE_MS`] without a good request; then the socket is released and unpowered. A march
-//! program has a set-up instead, and the host asks the station to proceed until it has ended; a
-//! dynamic memory is refreshed between requests too. The sequence
-//! numbers of a program's requests follow each other without a gap.
+//! program has a set-up instead, and the host asks the station to proceed, or for words, until it
+//! has ended; a dynamic memory is refreshed between requests too. The sequence numbers of a
+//! program's requests follow each other without a gap.
 //!
 //! Messages are postcard 1.x, followed by their CRC-32/ISO-HDLC, in COBS frames ended by a zero
 //! byte. A frame with any damage is dropped without an answer; a right CRC around something that

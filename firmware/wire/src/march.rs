@@ -48,7 +48,11 @@ pub enum Move {
     Data,
     /// Stop driving data pins that are input and output.
     Release,
-    /// Wait.
+    /// Wait. The time counts from when the move before has been done at all its pins. Before a
+    /// sample it ends as closely as the station can: the sample follows within the station's
+    /// [`sample_ns`](crate::Capabilities::sample_ns) after it, in steps of its
+    /// [`step_ns`](crate::Capabilities::step_ns). A wait that is shorter than what the station
+    /// needs between two moves anyway makes no difference.
     Wait {
         /// At least this long, in nanoseconds.
         ns: u32,

@@ -48,7 +48,8 @@ pub enum Ask {
     /// Run the open march for a while.
     Proceed,
     /// Read words of a march's memory without expecting any, from an address on, in ascending
-    /// order. It is then not marched.
+    /// order. The first read-out powers the chip, the one that reads the last word ends the
+    /// program. A memory is read out or marched, never both in one program.
     ReadOut {
         /// The first address.
         first: u32,

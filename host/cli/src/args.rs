@@ -375,7 +375,7 @@ pub struct StoredCompile {
     /// Where to write
     #[arg(long, value_name = "FILE")]
     pub out: PathBuf,
-    /// Parts; without any, all logic of the library in LS, standard TTL and
+    /// Parts; without any, nine memories and all logic in LS, standard TTL and
     /// the 4000B series
     #[arg(value_name = "PART")]
     pub only: Vec<String>,

@@ -2,6 +2,7 @@
 
 mod common;
 
+use common::ideal::Trip;
 use common::ideal::memory::{
     Bit, C_MINUS, Fault, Memory as Ram, dynamic_setup, march_header, socket, static_setup,
 };
@@ -148,4 +149,72 @@ fn a_march_that_cannot_run_is_refused() {
     let flaw = Refusal::March(MarchFlaw::Failures);
     let result = link.march(&march_header(), &MarchSetup { most_failures: 0, ..good }, &mut go_on);
     assert!(matches!(result, Err(LinkError::Refused(refused)) if refused == flaw), "{result:?}");
+}
+
+/// A dynamic memory that is only read: the longest way.
+fn read_only() -> (Ram, MarchSetup, Vec<u16>) {
+    let mut memory = Ram::dynamic_ram();
+    let words: Vec<u16> = (0..256_u16).map(|address| (address.count_ones() & 1) as u16).collect();
+    memory.array.words.clone_from(&words);
+    let setup = MarchSetup { elements: Default::default(), ..dynamic_setup(C_MINUS) };
+    (memory, setup, words)
+}
+
+#[test]
+fn a_memory_is_read_out() {
+    let (memory, setup, words) = read_only();
+    let line = Line::new(socket(memory), clean as fn(_, &[u8], &mut Vec<u8>) -> io::Result<()>);
+    let mut link = Link::open(Memory::new(line)).unwrap();
+    let mut told = Vec::new();
+    let read = link
+        .read_out(&march_header(), &setup, &mut |words| {
+            told.push(words);
+            ControlFlow::Continue(())
+        })
+        .unwrap();
+    assert_eq!(read.words, words);
+    assert_eq!((read.summary.ended, read.summary.steps), (Ended::Complete, 256));
+    assert_eq!((read.summary.current_min_ua, read.summary.current_max_ua), (8_000, 8_000));
+    assert_eq!(told, [128]);
+    // Whoever watches may stop it.
+    let stopped = link.read_out(&march_header(), &setup, &mut |_| ControlFlow::Break(()));
+    assert!(matches!(stopped, Err(LinkError::Stopped)), "{stopped:?}");
+    assert!(link.transport_mut().peer_mut().station.hardware_mut().is_safe());
+    // A trip comes with what was read before it.
+    link.transport_mut().peer_mut().station.hardware_mut().trip = Trip::AfterApplies(1);
+    let read = link.read_out(&march_header(), &setup, &mut |_| ControlFlow::Continue(())).unwrap();
+    assert_eq!((read.words.len(), read.summary.ended), (0, Ended::Tripped { step: 0 }));
+    assert_eq!(link.status().unwrap().trips, 1);
+}
+
+#[test]
+fn a_bad_line_changes_no_word() {
+    let (memory, setup, words) = read_only();
+    let (mut whole, mut broken) = (0, 0);
+    for seed in 0..60 {
+        let mut random = Random::new(seed);
+        let line =
+            Line::new(socket(memory.clone()), move |_: Way, bytes: &[u8], out: &mut Vec<u8>| {
+                for &byte in bytes {
+                    match random.below(400) {
+                        0 => {}
+                        1 => out.push(byte ^ 1 << random.below(8)),
+                        _ => out.push(byte),
+                    }
+                }
+                Ok(())
+            });
+        let Ok(mut link) = Link::open(Memory::new(line)) else { continue };
+        match link.read_out(&march_header(), &setup, &mut |_| ControlFlow::Continue(())) {
+            Ok(read) => {
+                assert_eq!(read.words, words, "seed {seed}");
+                whole += 1;
+            }
+            Err(error) => {
+                assert!(!error.is_refusal(), "{error}");
+                broken += 1;
+            }
+        }
+    }
+    assert!(whole >= 20 && broken + whole >= 40, "{whole} whole, {broken} broken");
 }

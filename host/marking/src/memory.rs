@@ -18,10 +18,20 @@ const FRONT_LETTERS: [(&str, &str); 4] = [
     ("M", "M in front: the military range, or a maker's letter"),
 ];
 
+/// Packages as a digit before the number, `HM1-6514-9` (from memory).
+const FRONT_DIGITS: [(&str, &str); 4] = [
+    ("1", "ceramic dual in-line"),
+    ("3", "plastic dual in-line"),
+    ("4", "leadless carrier"),
+    ("9", "flat pack"),
+];
+
 /// A word, cut where the number may end.
 struct Cut<'a> {
     letters: &'a str,
     body: &'a str,
+    /// The digit before the first dash of a form such as `HM1-6514-9`; else empty.
+    package: &'a str,
     /// What stands after the dash.
     mark: Option<&'a str>,
 }
@@ -85,6 +95,7 @@ fn cut(word: &str) -> Option<Cut<'_>> {
     let after = rest.trim_start_matches(|c: char| c.is_ascii_digit());
     if !letters.is_empty()
         && rest.len() - after.len() <= 1
+        && let whole_rest = rest
         && let Some(rest) = after.strip_prefix('-')
         && rest.starts_with(|c: char| c.is_ascii_digit())
     {
@@ -92,13 +103,14 @@ fn cut(word: &str) -> Option<Cut<'_>> {
             Some((body, mark)) => (body, Some(mark)),
             None => (rest, None),
         };
-        return Some(Cut { letters, body, mark });
+        let package = &whole_rest[..whole_rest.len() - after.len()];
+        return Some(Cut { letters, body, package, mark });
     }
     let (body, mark) = match rest.split_once('-') {
         Some((body, mark)) => (body, Some(mark)),
         None => (rest, None),
     };
-    Some(Cut { letters, body, mark }).filter(|cut| cut.body.len() >= 3)
+    Some(Cut { letters, body, package: "", mark }).filter(|cut| cut.body.len() >= 3)
 }
 
 /// Whether a number can end here: no figure follows, nor a worn character that may be one.
@@ -291,6 +303,11 @@ fn finish(reading: &mut Reading, part: &Part, rest: &str, cut: &Cut<'_>) {
         reading.remarks.push(format!("{behind} behind the mark is not read"));
     }
     suffix::enter(reading, &suffix, 'm');
+    if !cut.package.is_empty() {
+        let known = FRONT_DIGITS.iter().find(|(digit, _)| *digit == cut.package);
+        let words = known.map_or("not read", |(_, words)| *words);
+        reading.remarks.push(format!("{} before the number: {words}", cut.package));
+    }
     if let Some((_, words)) = FRONT_LETTERS.iter().find(|(letter, _)| *letter == letters) {
         reading.remarks.push((*words).to_owned());
     }

@@ -115,7 +115,7 @@ pub struct Array {
     pub column: Vec<PinId>,
 }
 
-/// A memory array: it parses and lints, and is declined by checks for now.
+/// A memory array.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Memory {
     /// How many words.

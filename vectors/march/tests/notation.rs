@@ -82,10 +82,10 @@ fn every_mistake_is_told_with_its_place() {
 fn what_exceeds_a_limit_is_refused_and_what_meets_it_is_not() {
     let elements = |count: usize| format!("any(w0){}", "; up(r0)".repeat(count - 1));
     assert!(March::read(&elements(MOST_ELEMENTS)).is_ok());
-    assert!(mistakes(&elements(MOST_ELEMENTS + 1)).contains("at most 64 elements"));
+    assert!(mistakes(&elements(MOST_ELEMENTS + 1)).contains("at most 24 elements"));
     let operations = |count: usize| format!("any(w0{})", ",r0".repeat(count - 1));
     assert!(March::read(&operations(MOST_OPERATIONS)).is_ok());
-    assert!(mistakes(&operations(MOST_OPERATIONS + 1)).contains("at most 32 operations"));
+    assert!(mistakes(&operations(MOST_OPERATIONS + 1)).contains("at most 16 operations"));
     let pause = |seconds: u64| format!("any(w0); pause({seconds}s); any(r0)");
     assert!(March::read(&pause(PAUSE_MAX.as_secs())).is_ok());
     assert!(mistakes(&pause(PAUSE_MAX.as_secs() + 1)).contains("at most 600s"));
@@ -220,4 +220,11 @@ proptest! {
             prop_assert!(whole.detected >= part.detected, "{}", whole.class);
         }
     }
+}
+
+/// What can be written can be run.
+#[test]
+fn the_limits_are_the_stations() {
+    assert_eq!(MOST_ELEMENTS, dipsift_wire::MAX_ELEMENTS);
+    assert_eq!(MOST_OPERATIONS, dipsift_wire::MAX_OPERATIONS);
 }

@@ -166,7 +166,9 @@ const fn kinds(clocking: Clocking) -> u8 {
 
 /// The most steps in a window.
 pub const WINDOW_STEPS: usize = 512;
-/// The three ports are read within this many cycles, bus and synchronisers included.
+/// A sample is taken within so many cycles after the wait before it, bus and synchronisers
+/// included: the instructions around the wait, and the three ports one after the other. The test
+/// `delays` on the emulated board bounds it.
 const SAMPLE_CYCLES: u32 = 16;
 
 #[cfg(test)]

@@ -7,9 +7,11 @@ use super::tables::ENTRIES;
 use crate::Hardware;
 use crate::tally::Miss as Levels;
 use core::hint::black_box;
+use dipsift_pins::Moves;
 use dipsift_wire::{Element, MAX_MISSES, MAX_OPERATIONS, Miss, Operation, Pins};
+use heapless::Vec;
 
-/// The most addresses before the next look at trips, time and room.
+/// The most addresses before the next look at time and room.
 const CHUNK: u32 = 64;
 
 /// Some addresses in a row, within one table of addresses, so that its upper part stands still.
@@ -43,9 +45,42 @@ struct Failed<S> {
     inverted: bool,
 }
 
+/// An operation with the words that it needs, so that the inner loop looks nothing up.
+enum Due<'b, S: Moves> {
+    Read(&'b S::Compare),
+    Write(&'b S::Levels),
+}
+
+impl<'b, S: Moves> Due<'b, S> {
+    fn new(operation: Operation, background: &'b Background<S>) -> Self {
+        let inverted = usize::from(operation.inverts());
+        if operation.writes() {
+            Self::Write(&background.data[inverted])
+        } else {
+            Self::Read(&background.compare[inverted])
+        }
+    }
+}
+
+/// What a loop works on.
+struct Work<'w, S: Moves> {
+    quick: &'w Quick<S>,
+    background: &'w Background<S>,
+    piece: Piece,
+}
+
+impl<S: Moves> Work<'_, S> {
+    /// How many addresses have begun with so many places left. Where one was the last already,
+    /// `done` says how many, and no place is left.
+    fn done(&self, done: u32, places: usize) -> u32 {
+        done.min(self.piece.count.wrapping_sub(places as u32))
+    }
+}
+
 impl<H: Hardware> Run<'_, H> {
     /// Runs the element's operations at the next addresses; yields at how many. It stops early
-    /// where another address might miss more often than there is room for.
+    /// where another address might miss more often than there is room for, and where the supply
+    /// has tripped: what the trip released must not be driven again at another address.
     pub(super) fn chunk(&mut self, next: u32, left: u32, down: bool) -> u32 {
         let plan = self.plan;
         let element = plan.elements.get(usize::from(self.progress.element));
@@ -80,58 +115,138 @@ impl<H: Hardware> Run<'_, H> {
         // The compiler knows where the station stands in memory, and would rather make the address
         // anew at each use than keep it.
         let quick = black_box(quick);
+        let mut dues: Vec<Due<'_, H>, MAX_OPERATIONS> = Vec::new();
+        for &operation in operations {
+            // There is room for all operations of an element.
+            let _ = dues.push(Due::new(operation, background));
+        }
+        let work = Work { quick, background, piece };
         if down {
-            self.words(quick, operations, background, piece, places.iter().rev())
+            self.walk(&work, &dues, places.iter().rev())
         } else {
-            self.words(quick, operations, background, piece, places.iter())
+            self.walk(&work, &dues, places.iter())
         }
     }
 
-    /// The inner loop.
-    #[inline(never)]
-    fn words<'t>(
+    /// Chooses the inner loop: most elements of most marches are a read, a write, or one after the
+    /// other.
+    #[inline(always)]
+    fn walk<'t>(
         &mut self,
-        quick: &Quick<H>,
-        operations: &[Operation],
-        background: &Background<H>,
-        piece: Piece,
+        work: &Work<'_, H>,
+        dues: &[Due<'_, H>],
+        places: impl ExactSizeIterator<Item = &'t H::Levels> + Default,
+    ) -> u32
+    where
+        H::Levels: 't,
+    {
+        let [compare, _] = &work.background.compare;
+        match *dues {
+            [Due::Read(compare), Due::Write(data)] => {
+                self.short::<true, true>(work, compare, data, places)
+            }
+            [Due::Read(compare)] => self.short::<true, false>(work, compare, &H::NO_LEVELS, places),
+            [Due::Write(data)] => self.short::<false, true>(work, compare, data, places),
+            _ => self.words(work, dues, places),
+        }
+    }
+
+    /// The inner loop for a read, a write, or one after the other.
+    #[inline(never)]
+    fn short<'t, const READS: bool, const WRITES: bool>(
+        &mut self,
+        work: &Work<'_, H>,
+        compare: &H::Compare,
+        data: &H::Levels,
         mut places: impl ExactSizeIterator<Item = &'t H::Levels> + Default,
     ) -> u32
     where
         H::Levels: 't,
     {
-        let mut done = piece.count;
+        let quick = work.quick;
+        let mut done = work.piece.count;
         while let Some(place) = places.next() {
-            if self.hardware.is_tripped() {
-                // The piece ends before it drives anything again.
-                return piece.count.wrapping_sub(places.len() as u32).wrapping_sub(1);
-            }
             self.hardware.set(place);
-            let mut rest = operations;
-            while let [operation, after @ ..] = rest {
-                let inverted = operation.inverts();
-                if operation.writes() {
-                    quick.write(self.hardware, &background.data[usize::from(inverted)]);
-                } else {
-                    let sample = quick.read(self.hardware);
-                    let compare = &background.compare[usize::from(inverted)];
-                    if !self.hardware.agrees(&sample, compare) {
-                        let operation = operations.len().wrapping_sub(rest.len());
-                        // Where it is full already, `done` stands still and no place is left.
-                        let now = done.min(piece.count.wrapping_sub(places.len() as u32));
-                        let address = piece.address(now.wrapping_sub(1));
-                        let failed = Failed { sample, operation, address, inverted };
-                        if self.miss(background, failed) {
-                            // Without more places, this is the last.
-                            places = Default::default();
-                            done = now;
-                        }
-                    }
+            if READS {
+                let sample = quick.read(self.hardware);
+                if !self.hardware.agrees(&sample, compare)
+                    && let Some(last) = self.missed(work, done, places.len(), sample, (compare, 0))
+                {
+                    done = last;
+                    places = Default::default();
                 }
-                rest = after;
+            }
+            if WRITES {
+                quick.write(self.hardware, data);
+            }
+            if self.hardware.is_tripped() {
+                done = work.done(done, places.len());
+                places = Default::default();
             }
         }
         done
+    }
+
+    /// The inner loop for any operations.
+    #[inline(never)]
+    fn words<'t>(
+        &mut self,
+        work: &Work<'_, H>,
+        dues: &[Due<'_, H>],
+        mut places: impl ExactSizeIterator<Item = &'t H::Levels> + Default,
+    ) -> u32
+    where
+        H::Levels: 't,
+    {
+        let quick = work.quick;
+        let mut done = work.piece.count;
+        while let Some(place) = places.next() {
+            self.hardware.set(place);
+            let mut left = dues.iter();
+            while let Some(due) = left.next() {
+                let compare = match due {
+                    Due::Write(data) => {
+                        quick.write(self.hardware, data);
+                        continue;
+                    }
+                    Due::Read(compare) => *compare,
+                };
+                let sample = quick.read(self.hardware);
+                if self.hardware.agrees(&sample, compare) {
+                    continue;
+                }
+                let operation = dues.len().wrapping_sub(left.len()).wrapping_sub(1);
+                let read = (compare, operation);
+                if let Some(last) = self.missed(work, done, places.len(), sample, read) {
+                    done = last;
+                    places = Default::default();
+                }
+            }
+            if self.hardware.is_tripped() {
+                done = work.done(done, places.len());
+                places = Default::default();
+            }
+        }
+        done
+    }
+
+    /// Notes a read that failed, its comparison and its number, with so many places left; yields
+    /// the number of addresses where this must be the last.
+    #[cold]
+    #[inline(never)]
+    fn missed(
+        &mut self,
+        work: &Work<'_, H>,
+        done: u32,
+        places: usize,
+        sample: H::Sample,
+        (compare, operation): (&H::Compare, usize),
+    ) -> Option<u32> {
+        let now = work.done(done, places);
+        let address = work.piece.address(now.wrapping_sub(1));
+        let inverted = core::ptr::eq(compare, &work.background.compare[1]);
+        let failed = Failed { sample, operation, address, inverted };
+        self.miss(work.background, failed).then_some(now)
     }
 
     /// Cycles of any form, with refresh between them.
@@ -143,12 +258,19 @@ impl<H: Hardware> Run<'_, H> {
         piece: Piece,
     ) -> u32 {
         let plan = self.plan;
+        let bits = self.wiring.column_bits.map_or(0, u32::from);
+        let columns = 1_u32.checked_shl(bits).unwrap_or(0).wrapping_sub(1);
+        let mut placed = self.placed(piece.first);
         for done in 0..piece.count {
-            if self.hardware.is_tripped() {
-                return done;
-            }
             let address = piece.address(done);
-            let placed = self.placed(address);
+            if done > 0 {
+                // Most addresses have the row of the one before.
+                if (address ^ piece.address(done - 1)) & !columns == 0 {
+                    placed.second = plan.tables.whole(address & columns);
+                } else {
+                    placed = self.placed(address);
+                }
+            }
             let mut full = false;
             for (index, operation) in operations.iter().enumerate() {
                 self.tend();
@@ -164,7 +286,7 @@ impl<H: Hardware> Run<'_, H> {
                     full = self.miss(background, failed);
                 }
             }
-            if full {
+            if full || self.hardware.is_tripped() {
                 return done + 1;
             }
         }

@@ -20,12 +20,50 @@ pub(crate) enum Act {
     Sample,
 }
 
+/// What a stage does once its levels are there.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Then {
+    /// Wait.
+    Wait,
+    /// Sample at once, then wait: where a cycle begins so, or what is sampled has only just been
+    /// released.
+    Sample,
+    /// Drive the data inputs, then wait.
+    Drive,
+    /// Release the data pins that are shared, then wait.
+    Release,
+}
+
 /// One move and the waits that follow it.
 pub(crate) struct Stage<S: Moves> {
     pub(crate) act: Act,
-    /// For [`Act::Set`].
+    /// Where its levels come from: the number of one of those that a cycle is run with, or
+    /// [`OWN`].
+    source: u8,
+    then: Then,
+    /// Whether it ends with the sample, waiting closely; the next stage, that of the sample, has
+    /// nothing left but its wait.
+    closely: bool,
+    /// Its own.
     pub(crate) levels: S::Levels,
     pub(crate) ticks: u32,
+}
+
+/// A stage with levels of its own.
+const OWN: u8 = u8::MAX;
+
+impl<S: Moves> Stage<S> {
+    fn new(act: Act) -> Self {
+        let (source, then) = match act {
+            Act::Set => (OWN, Then::Wait),
+            Act::First => (0, Then::Wait),
+            Act::Second => (1, Then::Wait),
+            Act::Data => (2, Then::Drive),
+            Act::Release => (OWN, Then::Release),
+            Act::Sample => (OWN, Then::Sample),
+        };
+        Self { act, source, then, closely: false, levels: S::NO_LEVELS, ticks: 0 }
+    }
 }
 
 impl<S: Moves> Clone for Stage<S> {
@@ -57,25 +95,31 @@ pub(crate) fn prepare<S: Moves>(
 ) {
     stages.clear();
     for step in moves {
-        let mut stage = Stage { act: Act::Set, levels: S::NO_LEVELS, ticks: 0 };
-        match *step {
+        let stage = match *step {
             Move::Set { pins, high } => {
-                stage.levels =
-                    socket.prepare_levels(package.positions(pins), package.positions(high));
+                let (pins, high) = (package.positions(pins), package.positions(high));
+                Stage { levels: socket.prepare_levels(pins, high), ..Stage::new(Act::Set) }
             }
-            Move::Address | Move::Row => stage.act = Act::First,
-            Move::Column => stage.act = Act::Second,
-            Move::Data => stage.act = Act::Data,
-            Move::Release => stage.act = Act::Release,
-            Move::Sample => stage.act = Act::Sample,
+            Move::Address | Move::Row => Stage::new(Act::First),
+            Move::Column => Stage::new(Act::Second),
+            Move::Data => Stage::new(Act::Data),
+            Move::Release => Stage::new(Act::Release),
+            Move::Sample => match stages.last_mut() {
+                Some(last) if last.then == Then::Wait => {
+                    last.closely = true;
+                    Stage { then: Then::Wait, ..Stage::new(Act::Sample) }
+                }
+                _ => Stage::new(Act::Sample),
+            },
             Move::Wait { ns } => {
-                stage.ticks = socket.prepare_wait(ns);
+                let ticks = socket.prepare_wait(ns);
                 if let Some(last) = stages.last_mut() {
-                    last.ticks = last.ticks.saturating_add(stage.ticks);
+                    last.ticks = last.ticks.saturating_add(ticks);
                     continue;
                 }
+                Stage { ticks, ..Stage::new(Act::Set) }
             }
-        }
+        };
         // No more stages than moves.
         let _ = stages.push(stage);
     }
@@ -90,6 +134,7 @@ pub(crate) fn wait<S: Moves>(hardware: &mut S, ticks: u32) {
 }
 
 /// Runs a cycle of any form; yields what was sampled.
+#[inline(never)]
 pub(crate) fn run<S: Moves>(
     hardware: &mut S,
     stages: &Stages<S>,
@@ -98,17 +143,24 @@ pub(crate) fn run<S: Moves>(
     data: &S::Levels,
 ) -> Option<S::Sample> {
     let mut sample = None;
+    let sources = [&placed.first, &placed.second, data];
     for stage in stages {
-        match stage.act {
-            Act::Set => hardware.set(&stage.levels),
-            Act::First => hardware.set(&placed.first),
-            Act::Second => hardware.set(&placed.second),
-            Act::Data => {
-                hardware.set(data);
-                hardware.direct(&wiring.writing);
-            }
-            Act::Release => hardware.direct(&wiring.reading),
-            Act::Sample => sample = Some(hardware.sample()),
+        // A stage that sets none sets its own, which change nothing.
+        let levels = sources.get(usize::from(stage.source)).copied().unwrap_or(&stage.levels);
+        // Decided before the levels change, so that the time from there to the sample is short.
+        if stage.closely {
+            let ticks = stage.ticks;
+            hardware.set(levels);
+            hardware.wait_closely(ticks);
+            sample = Some(hardware.sample());
+            continue;
+        }
+        hardware.set(levels);
+        match stage.then {
+            Then::Wait => {}
+            Then::Sample => sample = Some(hardware.sample()),
+            Then::Drive => hardware.direct(&wiring.writing),
+            Then::Release => hardware.direct(&wiring.reading),
         }
         wait(hardware, stage.ticks);
     }
@@ -183,7 +235,7 @@ impl<S: Moves> Quick<S> {
     pub(crate) fn read(&self, hardware: &mut S) -> S::Sample {
         let [begin, end] = &self.read;
         begin.set(hardware);
-        hardware.wait(begin.ticks.get());
+        hardware.wait_closely(begin.ticks.get());
         let sample = hardware.sample();
         end.set(hardware);
         wait(hardware, end.ticks.get());

@@ -8,6 +8,8 @@ use dipsift_pins::Nanoseconds;
 pub(crate) enum Phase {
     /// The chip is not powered yet.
     Fresh,
+    /// Words are read out; nothing is marched.
+    Reading,
     /// An element is about to begin.
     Element,
     /// Addresses of an element.

@@ -32,8 +32,8 @@ impl<H: Hardware> Run<'_, H> {
         let piece = self.hardware.prepare_wait(PIECE_NS);
         let start = self.hardware.ticks();
         loop {
-            if self.hardware.tripped() {
-                return Some(Ended::Tripped { step: self.tally.steps });
+            if let Some(ended) = self.trip() {
+                return Some(ended);
             }
             if self.tally.failures() >= self.wiring.most_failures {
                 return Some(Ended::Failures);
@@ -58,7 +58,10 @@ impl<H: Hardware> Run<'_, H> {
     ) -> Option<Ended> {
         if self.progress.is_fresh() {
             self.start_up();
-            self.progress.phase = Phase::Element;
+        }
+        self.progress.phase = Phase::Reading;
+        if let Some(ended) = self.trip() {
+            return Some(ended);
         }
         let plan = self.plan;
         let last = first.saturating_add(count.into());
@@ -66,16 +69,28 @@ impl<H: Hardware> Run<'_, H> {
             self.tend();
             let placed = self.placed(address);
             let (stages, none) = (&plan.read, &H::NO_LEVELS);
-            if let Some(sample) = cycle::run(self.hardware, stages, self.wiring, &placed, none) {
+            let sample = cycle::run(self.hardware, stages, self.wiring, &placed, none);
+            // A word that was read while the supply went says nothing.
+            if let Some(ended) = self.trip() {
+                return Some(ended);
+            }
+            if let Some(sample) = sample {
                 // No more than there is room for.
                 let _ = words.push(self.word(&sample));
             }
             self.tally.steps = self.tally.steps.saturating_add(1);
-            if self.hardware.tripped() {
-                return Some(Ended::Tripped { step: self.tally.steps });
-            }
         }
         (last >= self.wiring.words).then_some(Ended::Complete)
+    }
+
+    /// Whether the supply has tripped. What the trip has released may have been driven again by the
+    /// rest of a write: it is let go at once, before anything is measured.
+    fn trip(&mut self) -> Option<Ended> {
+        if !self.hardware.tripped() {
+            return None;
+        }
+        self.hardware.release();
+        Some(Ended::Tripped { step: self.tally.steps })
     }
 
     /// The data outputs' levels as a word.
@@ -89,7 +104,8 @@ impl<H: Hardware> Run<'_, H> {
     fn advance(&mut self) -> bool {
         let plan = self.plan;
         match self.progress.phase {
-            Phase::Fresh => {
+            // Words being read out are never asked to proceed.
+            Phase::Fresh | Phase::Reading => {
                 self.start_up();
                 self.progress.phase = Phase::Element;
             }
@@ -130,6 +146,10 @@ impl<H: Hardware> Run<'_, H> {
     fn start_up(&mut self) {
         self.hardware.apply(&self.wiring.idle);
         self.hardware.keep(self.wiring.keepers);
+        // Between the last look and here, too.
+        if self.hardware.tripped() {
+            return self.hardware.release();
+        }
         self.hardware.delay_us(self.wiring.start.pause_us);
         let plan = self.plan;
         let stages = if self.wiring.rows.is_some() { &plan.refresh } else { &plan.read };

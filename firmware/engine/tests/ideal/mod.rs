@@ -25,7 +25,7 @@ pub enum Trip {
     AtOnce,
     /// After this many calls of `apply` since it was connected.
     AfterApplies(u32),
-    /// After this many partial changes.
+    /// After this many partial changes and samples since it was connected.
     AfterMoves(u32),
 }
 
@@ -39,8 +39,6 @@ pub struct Ideal {
     pub memory: Option<Memory>,
     /// How long a partial change takes.
     pub move_ns: u64,
-    /// How many partial changes there were.
-    pub moves: u32,
     pub keepers: Keepers,
     pub connection: Option<Connection>,
     pub now: u64,
@@ -57,6 +55,8 @@ pub struct Ideal {
     /// Every change of the keepers, in order.
     pub kept: Vec<Keepers>,
     pub applies_at_connect: u32,
+    /// Partial changes and samples since it was connected.
+    pub moves: u32,
     pub current_ua: u32,
     /// Whether the supply switches stick.
     pub sticks: bool,
@@ -71,7 +71,6 @@ impl Default for Ideal {
             latched: Positions::ALL,
             memory: None,
             move_ns: 0,
-            moves: 0,
             keepers: Keepers { light: Rail::High, firm: Rail::Low },
             connection: None,
             now: 0,
@@ -84,6 +83,7 @@ impl Default for Ideal {
             connects: 0,
             kept: Vec::new(),
             applies_at_connect: 0,
+            moves: 0,
             current_ua: 8_000,
             sticks: false,
         }
@@ -164,6 +164,7 @@ impl Socket for Ideal {
 
     fn sample(&mut self) -> Positions {
         self.samples += 1;
+        self.moves += 1;
         let mut high = Positions::NONE;
         for position in 1..=40 {
             if self.pulled(position) {
@@ -286,6 +287,7 @@ impl Supply for Ideal {
         self.connection = Some(*connection);
         self.connects += 1;
         self.applies_at_connect = self.applies;
+        self.moves = 0;
         Ok(())
     }
 

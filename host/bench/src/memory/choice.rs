@@ -92,19 +92,6 @@ impl Chosen {
             }
         }
     }
-
-    /// How many reads and writes the whole march makes.
-    pub fn operations(&self, layout: &Layout) -> u64 {
-        let each: usize = self
-            .elements
-            .iter()
-            .map(|element| match element {
-                Element::Each { operations, .. } => operations.len(),
-                Element::Pause { .. } => 0,
-            })
-            .sum();
-        each as u64 * u64::from(layout.words) * self.backgrounds.len() as u64
-    }
 }
 
 /// A march of the catalogue.

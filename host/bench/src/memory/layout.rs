@@ -99,7 +99,7 @@ impl Layout {
         };
         // Without pins of its own the column has the row's.
         let column = if memory.column.is_empty() { &memory.address } else { &memory.column };
-        let strobed = (memory.strobes.len() == 2).then(|| Strobed {
+        let strobed = (memory.strobes.len() == 2).then_some(Strobed {
             row_bits: memory.address.len() as u8,
             column_bits: column.len() as u8,
         });
@@ -280,8 +280,8 @@ impl Layout {
                 moves.push(self.set(idle, write));
                 // The whole cycle is waited for at once: two waits cost a station more than one.
                 let rest = times.hold.max(times.precharge);
-                let pulse = (times.write.max(times.setup) + SKEW_NS)
-                    .max(times.cycle.saturating_sub(rest));
+                let pulse =
+                    (times.write.max(times.setup) + SKEW_NS).max(times.cycle.saturating_sub(rest));
                 moves.wait(pulse);
                 moves.push(self.set(write, idle));
                 moves.wait(rest);

@@ -11,10 +11,10 @@ use std::time::Duration;
 
 /// The longest text that is read, in bytes.
 pub const MOST_BYTES: usize = 8_192;
-/// The most elements of one test, pauses included.
-pub const MOST_ELEMENTS: usize = 64;
-/// The most operations in one element.
-pub const MOST_OPERATIONS: usize = 32;
+/// The most elements of one test, pauses included: as many as a station takes.
+pub const MOST_ELEMENTS: usize = 24;
+/// The most operations in one element: as many as a station takes.
+pub const MOST_OPERATIONS: usize = 16;
 /// The longest pause.
 pub const PAUSE_MAX: Duration = Duration::from_secs(600);
 /// The pause that `Del` stands for where no time is given: the usual one for data retention of

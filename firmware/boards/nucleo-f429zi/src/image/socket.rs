@@ -83,9 +83,9 @@ impl Moves for Board {
 
     const NO_LEVELS: Levels = Levels([0; 3]);
 
-    /// The comparison and the way round the loop are more than 20 instructions of a cycle or more;
-    /// the tests on the emulated board measure it at the pins.
-    const AFTER_READ: u32 = 16;
+    /// The comparison and the way round the shortest loop are fourteen instructions of a cycle or
+    /// more; the tests on the emulated board measure it at the pins.
+    const AFTER_READ: u32 = 12;
 
     fn prepare_levels(&self, positions: Positions, high: Positions) -> Levels {
         words::levels(positions, high)
@@ -134,5 +134,13 @@ impl Moves for Board {
     #[inline(always)]
     fn wait(&mut self, ticks: u32) {
         super::time::wait(ticks);
+    }
+
+    /// From a change to the first port of a sample after it lies the wait and 40 to 65 ns, some
+    /// 100 ns at least; the last port follows 24 ns later. Each cycle more of the wait is a cycle
+    /// more between them.
+    #[inline(always)]
+    fn wait_closely(&mut self, ticks: u32) {
+        super::time::wait_closely(ticks);
     }
 }
