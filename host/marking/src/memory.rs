@@ -84,7 +84,7 @@ pub(crate) fn read(word: &str, library: &Library) -> Vec<Reading> {
 }
 
 /// Letters, number and mark of a word; `None` where there is no number. The form `HM1-6514-9` has
-/// its package between dashes.
+/// its package before the dash.
 fn cut(word: &str) -> Option<Cut<'_>> {
     let letters_end = word.find(|c: char| !c.is_ascii_uppercase() && c != '?')?;
     if letters_end > MOST_LETTERS {
@@ -95,15 +95,14 @@ fn cut(word: &str) -> Option<Cut<'_>> {
     let after = rest.trim_start_matches(|c: char| c.is_ascii_digit());
     if !letters.is_empty()
         && rest.len() - after.len() <= 1
-        && let whole_rest = rest
-        && let Some(rest) = after.strip_prefix('-')
-        && rest.starts_with(|c: char| c.is_ascii_digit())
+        && let Some(tail) = after.strip_prefix('-')
+        && tail.starts_with(|c: char| c.is_ascii_digit())
     {
-        let (body, mark) = match rest.split_once('-') {
+        let (body, mark) = match tail.split_once('-') {
             Some((body, mark)) => (body, Some(mark)),
-            None => (rest, None),
+            None => (tail, None),
         };
-        let package = &whole_rest[..whole_rest.len() - after.len()];
+        let package = &rest[..rest.len() - after.len()];
         return Some(Cut { letters, body, package, mark });
     }
     let (body, mark) = match rest.split_once('-') {
