@@ -55,6 +55,8 @@ pub enum Command {
     Parts(Parts),
     /// Show a part: drawing, functions, supplies, seating and cautions
     Show(Show),
+    /// Read the marking on a package: function, family, speed, date
+    Decode(Decode),
     /// Check one chip in the socket
     Check(Check),
     /// Play your own stimulus on a chip and print what its pins did, as CSV
@@ -91,6 +93,15 @@ pub struct Show {
     /// A part, with or without family: 7400, 74LS00, 4011B
     #[arg(value_name = "PART")]
     pub part: String,
+}
+
+/// Arguments of `decode`.
+#[derive(Debug, Args)]
+pub struct Decode {
+    /// What is legible, as one line or several, `?` for a worn character:
+    /// "SN74LS00N 7825", "HM6264LP-15", "SN54?S138J"
+    #[arg(value_name = "MARKING", required = true, allow_negative_numbers = true)]
+    pub marking: Vec<String>,
 }
 
 /// Which tester to use, and what a simulated one holds.

@@ -42,6 +42,7 @@ fn name(command: &Command) -> &'static str {
     match command {
         Command::Parts(_) => "parts",
         Command::Show(_) => "show",
+        Command::Decode(_) => "decode",
         Command::Check(_) => "check",
         Command::Trace(_) => "trace",
         Command::Screen(_) => "screen",
@@ -59,6 +60,7 @@ fn run(cli: &Cli, out: &mut Output) -> Result<Status, Failure> {
     match &cli.command {
         Command::Parts(args) => commands::parts::run(args, &cli.general, out),
         Command::Show(args) => commands::show::run(args, &cli.general, out),
+        Command::Decode(args) => commands::decode::run(args, &cli.general, out),
         Command::Check(args) => commands::check::run(args, &cli.general, out),
         Command::Trace(args) => commands::trace::run(args, &cli.general, out),
         Command::Screen(args) => commands::screen::run(args, &cli.general, out),

@@ -8,8 +8,8 @@ use common::dipsift;
 fn help_of_every_command() {
     insta::assert_snapshot!("help", dipsift(&["--help"]).page());
     for command in [
-        "parts", "show", "check", "trace", "screen", "selftest", "simulate", "lint", "testers",
-        "fixture",
+        "parts", "show", "decode", "check", "trace", "screen", "selftest", "simulate", "lint",
+        "testers", "fixture",
     ] {
         let ran = dipsift(&[command, "--help"]);
         assert_eq!(ran.status, 0, "{command}");

@@ -1,6 +1,7 @@
 //! One file for each command.
 
 pub mod check;
+pub mod decode;
 pub mod fixture;
 pub mod help;
 mod lines;
