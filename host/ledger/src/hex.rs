@@ -25,7 +25,7 @@ impl FromStr for Hex {
     type Err = NotHex;
 
     fn from_str(text: &str) -> Result<Self, NotHex> {
-        if !text.bytes().all(|byte| byte.is_ascii_hexdigit()) || text.len() % 2 != 0 {
+        if !text.bytes().all(|byte| byte.is_ascii_hexdigit()) || !text.len().is_multiple_of(2) {
             return Err(NotHex);
         }
         let pair = |at| u8::from_str_radix(&text[at..at + 2], 16).map_err(|_| NotHex);

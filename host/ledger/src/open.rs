@@ -11,6 +11,9 @@ use std::time::{Duration, Instant};
 /// How long a writer waits for another one. A record takes milliseconds; a merge may take longer.
 const PATIENCE: Duration = Duration::from_secs(20);
 
+/// How long it sleeps before it tries again.
+const STEP: Duration = Duration::from_millis(1);
+
 /// An open ledger.
 #[derive(Debug)]
 pub struct Ledger {
@@ -34,8 +37,8 @@ impl Ledger {
             // Read-only: even closing a connection that may write changes a file with a journal.
             look(path)?;
         }
-        let connection = Connection::open(path).map_err(&failed)?;
-        connection.busy_timeout(PATIENCE)?;
+        let mut connection = Connection::open(path).map_err(&failed)?;
+        connection.busy_handler(Some(wait))?;
         write_ahead(&connection).map_err(&failed)?;
         Self::prepare(connection, seed)
     }
@@ -96,8 +99,8 @@ fn failed(path: &Path) -> impl Fn(rusqlite::Error) -> LedgerError + use<> {
 fn look(path: &Path) -> Result<Option<Connection>, LedgerError> {
     let failed = failed(path);
     let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-    let connection = Connection::open_with_flags(path, flags).map_err(&failed)?;
-    connection.busy_timeout(PATIENCE)?;
+    let mut connection = Connection::open_with_flags(path, flags).map_err(&failed)?;
+    connection.busy_handler(Some(wait))?;
     // One transaction, so that a ledger that is being made is seen before or after.
     connection.execute_batch("BEGIN").map_err(&failed)?;
     let application: i32 =
@@ -116,6 +119,13 @@ fn look(path: &Path) -> Result<Option<Connection>, LedgerError> {
     }
 }
 
+/// Waits for another writer in short, even steps: SQLite's own handler waits longer each time, and
+/// a bench that records without a pause would starve the other.
+fn wait(times: i32) -> bool {
+    std::thread::sleep(STEP);
+    STEP * times.unsigned_abs() < PATIENCE
+}
+
 /// Readers and a writer do not wait for each other with a write-ahead log. Where the file system
 /// cannot do it, SQLite keeps the rollback journal, which is as safe.
 fn write_ahead(connection: &Connection) -> Result<(), rusqlite::Error> {
@@ -129,7 +139,7 @@ fn write_ahead(connection: &Connection) -> Result<(), rusqlite::Error> {
                 if begun.elapsed() < PATIENCE
                     && error.sqlite_error_code() == Some(ErrorCode::DatabaseBusy) =>
             {
-                std::thread::sleep(Duration::from_millis(5));
+                std::thread::sleep(STEP);
             }
             other => return other.map(drop),
         }

@@ -84,11 +84,11 @@ impl Ledger {
         Ok(found)
     }
 
-    /// The remarks about a lot and about its insertions, in the order of their times.
+    /// The remarks about a lot and about its insertions, in the order of recording.
     pub fn remarks(&self, lot: &str) -> Result<Vec<Stored<Remark>>, LedgerError> {
         let key = lot_key(&self.connection, lot)?;
         let mut statement = self.connection.prepare_cached(&format!(
-            "{REMARK} WHERE r.lot = ?1 OR i.lot = ?1 ORDER BY r.at_us, r.id"
+            "{REMARK} WHERE r.lot = ?1 OR i.lot = ?1 ORDER BY r.sequence, r.id"
         ))?;
         let remarks = statement.query_map([key], remark)?.collect::<Result<_, _>>()?;
         Ok(remarks)
@@ -102,7 +102,7 @@ impl Ledger {
         since: Timestamp,
     ) -> Result<Option<Stored<Selftest>>, LedgerError> {
         let mut statement = self.connection.prepare_cached(&format!(
-            "{SELFTEST} WHERE t.name = ?1 AND s.at_us >= ?2 ORDER BY s.at_us DESC, s.id LIMIT 1"
+            "{SELFTEST} WHERE t.name = ?1 AND s.at_us >= ?2 ORDER BY s.at_us DESC, s.sequence DESC LIMIT 1"
         ))?;
         Ok(statement.query_row((tester, since.as_microsecond()), selftest).optional()?)
     }

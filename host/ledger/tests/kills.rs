@@ -11,9 +11,9 @@ use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 
-const KILLS: u64 = 240;
+const KILLS: u64 = 220;
 /// So many rounds share a ledger, then a new one is begun: its making is killed too.
-const ROUNDS_A_LEDGER: u64 = 20;
+const ROUNDS_A_LEDGER: u64 = 11;
 
 /// SplitMix64, so that the moments are drawn again the same.
 struct Dice(u64);
@@ -26,6 +26,13 @@ impl Dice {
         z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
         (z ^ (z >> 31)) % limit
     }
+}
+
+/// A kill leaves the page cache as it is, so a file system in memory shows the same as a disk and
+/// spares the machine some thousand syncs.
+fn folder() -> tempfile::TempDir {
+    let memory = Path::new("/dev/shm");
+    if memory.is_dir() { tempfile::tempdir_in(memory) } else { tempfile::tempdir() }.unwrap()
 }
 
 fn writer(file: &Path, seed: u64, count: Option<u64>) -> Child {
@@ -61,7 +68,7 @@ fn write_and_kill(mut writers: Vec<Child>, lines: u64, then: Duration) -> Vec<Id
 
 #[test]
 fn a_killed_writer_loses_at_most_the_insertion_in_progress() {
-    let folder = tempfile::tempdir().unwrap();
+    let folder = folder();
     let mut dice = Dice(20_261_125);
     let begun = Instant::now();
     let mut file = PathBuf::new();
@@ -73,12 +80,12 @@ fn a_killed_writer_loses_at_most_the_insertion_in_progress() {
             reported.clear();
         }
         let before = if file.exists() { count(&file) } else { 0 };
-        // Every other round has two writers.
-        let seeds = if round % 2 == 0 { vec![round] } else { vec![round, round + KILLS] };
+        // Every third round has two writers.
+        let seeds = if round % 3 == 0 { vec![round, round + KILLS] } else { vec![round] };
         let children: Vec<_> = seeds.iter().map(|&seed| writer(&file, seed, None)).collect();
         let writers = children.len() as u64;
         // The first round of a ledger kills within its making.
-        let lines = if round % ROUNDS_A_LEDGER == 0 { 0 } else { dice.below(12) };
+        let lines = if round % ROUNDS_A_LEDGER == 0 { 0 } else { dice.below(6) };
         let then = Duration::from_micros(dice.below(if lines == 0 { 25_000 } else { 6_000 }));
         let new = write_and_kill(children, lines, then);
         writers_killed += writers;
@@ -99,7 +106,7 @@ fn a_killed_writer_loses_at_most_the_insertion_in_progress() {
          {unreported_but_kept} were recorded and not yet reported; {:.1} s",
         begun.elapsed().as_secs_f64()
     );
-    assert!(all_reported > 500, "the writers hardly wrote: {all_reported}");
+    assert!(all_reported > 400, "the writers hardly wrote: {all_reported}");
 }
 
 fn count(file: &Path) -> u64 {
@@ -108,7 +115,7 @@ fn count(file: &Path) -> u64 {
 
 #[test]
 fn two_processes_write_to_one_new_ledger() {
-    let folder = tempfile::tempdir().unwrap();
+    let folder = folder();
     for round in 0..5 {
         let file = folder.path().join(format!("{round}.ledger"));
         let children: Vec<_> = (0..3).map(|seed| writer(&file, seed, Some(40))).collect();

@@ -10,7 +10,7 @@ use std::io::Write as _;
 use std::path::Path;
 
 fn insertion(number: u64) -> Insertion {
-    let bad = number % 5 == 0;
+    let bad = number.is_multiple_of(5);
     let pin =
         |pin| FailingPin { pin, name: format!("{pin}Y"), low: 3, high: 0, held: 0, open: false };
     Insertion {
@@ -40,7 +40,7 @@ fn insertion(number: u64) -> Insertion {
         failures: if bad { 6 } else { 0 },
         speed_grade: None,
         // A record of several pages now and then: more to tear.
-        memory_map: (number % 7 == 0).then(|| Hex(vec![0x5A; 20_000])),
+        memory_map: (number.is_multiple_of(7)).then(|| Hex(vec![0x5A; 20_000])),
         note: None,
         retest_of: None,
     }
@@ -65,15 +65,15 @@ fn main() -> Result<(), LedgerError> {
             return Ok(());
         }
         let at = jiff::Timestamp::now();
-        if number % 4 == 0 {
+        if number.is_multiple_of(4) {
             ledger.undo(&Undo { at, insertion: id, reason: None })?;
         }
-        if number % 6 == 0 {
+        if number.is_multiple_of(6) {
             let about = Subject::Insertion(id);
             let text = "bent pin".to_owned();
             ledger.add_remark(&Remark { at, about, kind: RemarkKind::Note, text })?;
         }
-        if number % 9 == 0 {
+        if number.is_multiple_of(9) {
             let tester = insertion(1).tester;
             let lines = vec!["empty socket".to_owned()];
             ledger.add_selftest(&Selftest { at, tester, passed: true, lines })?;
