@@ -75,7 +75,9 @@ CREATE TABLE insertion (
 -- Whole reports are read from this index alone.
 CREATE INDEX insertion_report
     ON insertion (lot, type, verdict, speed_grade, date_code, tester, at_us);
+-- The last of a ledger and the last of a lot are found at once, however many there are.
 CREATE INDEX insertion_sequence ON insertion (sequence);
+CREATE INDEX insertion_lot ON insertion (lot, sequence, id);
 CREATE INDEX insertion_first ON insertion (first) WHERE first IS NOT NULL;
 
 CREATE TABLE failing_pin (
