@@ -15,6 +15,15 @@ pub fn library() -> &'static Library {
     LIBRARY.get_or_init(Library::builtin)
 }
 
+/// A chip of what is prepared, seated as it is to be; defects may make it another part.
+pub fn chip(prepared: &Prepared, defects: &[Defect], seed: u64) -> Result<Chip, String> {
+    Chip::new(Arc::clone(&prepared.part), prepared.family, seed)
+        .map_err(|error| error.to_string())?
+        .at_shift(prepared.placement.shift)
+        .replaced(defects, |number| library().part(number).cloned())
+        .map_err(|error| error.to_string())
+}
+
 /// The other end of the line.
 pub struct Station(pub SimulatedStation);
 
@@ -77,11 +86,7 @@ impl Desk {
         seed: u64,
         seated: bool,
     ) -> Result<Report, String> {
-        let chip = Chip::new(Arc::clone(&prepared.part), prepared.family, seed)
-            .map_err(|error| error.to_string())?
-            .at_shift(prepared.placement.shift)
-            .replaced(defects, |number| library().part(number).cloned())
-            .map_err(|error| error.to_string())?;
+        let chip = chip(prepared, defects, seed)?;
         self.station().insert(chip, defects).map_err(|error| error.to_string())?;
         let report = self.bench.check(prepared, seated);
         self.station().remove();

@@ -6,6 +6,7 @@
 
 pub mod arithmetic;
 pub mod bench;
+pub mod cases;
 pub mod desk;
 pub mod families;
 pub mod kicad;

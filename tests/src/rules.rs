@@ -52,13 +52,18 @@ fn role(prepared: &Prepared, number: u8) -> Option<Role> {
     pin(prepared, number).map(|id| prepared.part.pin(id).role)
 }
 
-/// Whether a driven-low input is so heavy that its level is not read back, and a chip that takes
-/// it for a high cannot be told from a good one.
-fn too_heavy_to_read(prepared: &Prepared, number: u8) -> bool {
+/// The low input level that every TTL family guarantees (TI SN7400 data sheet, SDLS025).
+const TTL_LOW_MV: u32 = 800;
+
+/// Whether an input is so heavy that its driven low is above what the family guarantees: a chip
+/// that takes it for a high cannot be told from a good one. The controller reads a driven pin
+/// before its series resistor, where it looks as driven.
+fn too_heavy(prepared: &Prepared, number: u8) -> bool {
     let Some(id) = pin(prepared, number) else { return false };
     let (light, firm) = prepared.conditions.rails(Rail::High);
     role(prepared, number) == Some(Role::Input)
-        && !prepared.conditions.reads_low(prepared.part.pin(id), light, firm)
+        && prepared.family.class() == Class::Ttl
+        && prepared.conditions.driven_low_mv(prepared.part.pin(id), light, firm) > TTL_LOW_MV
 }
 
 /// No-go, or not decided where the maker specifies no supply as low as the one here.
@@ -140,7 +145,7 @@ fn tied_to_supply(prepared: &Prepared, number: u8) -> Verdict {
         let amps = (supply - chip.low_volts) / chip.low_ohms.at(supply);
         return output_against_rail(prepared, amps);
     }
-    if too_heavy_to_read(prepared, number) {
+    if too_heavy(prepared, number) {
         return Verdict::because(
             vec![Outcome::NoGo, Outcome::NotDecided],
             "as a low that is too weak".into(),
@@ -198,6 +203,12 @@ fn shorted(prepared: &Prepared, one: u8, other: u8) -> Verdict {
             vec![Outcome::Go],
             "the output always has the level of that input".into(),
         ),
+        _ if (1..=prepared.package.pins.len() as u8).any(|pin| too_heavy(prepared, pin)) => {
+            Verdict::because(
+                vec![Outcome::NoGo, Outcome::NotDecided],
+                "may look as if a heavy input took no low".into(),
+            )
+        }
         _ => Verdict::only(Outcome::NoGo),
     }
 }

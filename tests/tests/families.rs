@@ -84,7 +84,7 @@ fn all_pairs() -> Vec<Tried> {
 
 /// How many pairs are go although the family is another: it does the same within the levels and
 /// the time of this tester.
-const ESCAPES: usize = 1_878;
+const ESCAPES: usize = 1_888;
 
 #[test]
 fn another_family_gets_the_verdict_of_its_figures() {

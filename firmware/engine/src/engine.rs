@@ -82,7 +82,24 @@ impl<H: Hardware, const OPERATIONS: usize> Engine<H, OPERATIONS> {
         window: &Window,
         capabilities: &Capabilities,
     ) -> Result<Ran, Refusal> {
-        let result = self.run(hardware, window, capabilities);
+        let Window { index, last, code } = window;
+        self.code(hardware, *index, *last, code, capabilities)
+    }
+
+    /// Does the same with a window whose code lies elsewhere.
+    ///
+    /// # Errors
+    ///
+    /// Those of [`window`](Self::window).
+    pub fn code(
+        &mut self,
+        hardware: &mut H,
+        index: u32,
+        last: bool,
+        code: &[u8],
+        capabilities: &Capabilities,
+    ) -> Result<Ran, Refusal> {
+        let result = self.run(hardware, index, last, code, capabilities);
         if !matches!(&result, Ok(Ran { summary: None, .. })) {
             self.off(hardware);
         }
@@ -92,18 +109,19 @@ impl<H: Hardware, const OPERATIONS: usize> Engine<H, OPERATIONS> {
     fn run(
         &mut self,
         hardware: &mut H,
-        window: &Window,
+        index: u32,
+        last: bool,
+        code: &[u8],
         capabilities: &Capabilities,
     ) -> Result<Ran, Refusal> {
         let open = self.open.as_mut().ok_or(Refusal::OutOfOrder)?;
-        if window.index != open.next {
+        if index != open.next {
             return Err(Refusal::OutOfOrder);
         }
         let Open { program, tally, .. } = open;
-        let checked =
-            self.prepared.check(program, open.carried, &window.code, capabilities, &*hardware)?;
+        let checked = self.prepared.check(program, open.carried, code, capabilities, &*hardware)?;
         open.carried = checked.carried();
-        let mut ended = match window.index {
+        let mut ended = match index {
             0 => power_up(hardware, program, tally)?,
             _ => None,
         };
@@ -111,12 +129,12 @@ impl<H: Hardware, const OPERATIONS: usize> Engine<H, OPERATIONS> {
         if ended.is_none() {
             ended = Run { hardware, program, tally, seen: &mut seen }.all(&checked);
         }
-        if window.last {
+        if last {
             ended = ended.or(Some(Ended::Complete));
         }
         open.next = open.next.saturating_add(1);
         let summary = ended.map(|ended| tally.summary(ended, program.package()));
-        Ok(Ran { index: window.index, seen, summary })
+        Ok(Ran { index, seen, summary })
     }
 }
 

@@ -6,11 +6,16 @@
 //! state: its last window, a supply trip, a refusal, a malformed message, another request, and
 //! silence of more than [`SILENCE_MS`](dipsift_wire::SILENCE_MS) milliseconds.
 //!
+//! A station may hold programs itself: [`Station::press`] runs the armed one without a host. While
+//! it runs, nothing of the line is read: requests wait in the board's buffer.
+//!
 //! A frame with any damage is counted and dropped, and neither answers, nor ends, nor prolongs a
 //! program.
 
 mod fmt;
 mod session;
 mod station;
+mod stored;
 
 pub use station::{Identity, Station};
+pub use stored::{Press, Stored};

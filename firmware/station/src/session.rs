@@ -1,22 +1,25 @@
 //! Messages in, replies out; the rules of sequence and silence.
 
-use crate::Identity;
 use crate::fmt::{info, warning};
+use crate::stored::Stored;
+use crate::{Identity, Press};
 use dipsift_engine::{Engine, Hardware};
 use dipsift_pins::Nanoseconds;
+use dipsift_stored::Memory;
 use dipsift_wire::{
-    Answer, Ask, Ended, Hello, MAX_FRAME, MAX_MESSAGE, Malformed, Ran, Refusal, Reply, Request,
-    SCHEMA, SILENCE_MS, Status, VERSIONS, VersionRange, decode_request, encode_reply,
+    Answer, Ask, Ended, Health, Hello, MAX_FRAME, MAX_MESSAGE, Malformed, Ran, Refusal, Reply,
+    Request, SCHEMA, SILENCE_MS, Status, VERSIONS, VersionRange, decode_request, encode_reply,
 };
 use heapless::Vec;
 
 const SILENCE: Nanoseconds = Nanoseconds::from_millis(SILENCE_MS as u64);
 
 /// Everything but the framing.
-pub(crate) struct Session<H: Hardware, const OPERATIONS: usize> {
+pub(crate) struct Session<H: Hardware, const OPERATIONS: usize, M: Memory> {
     pub(crate) hardware: H,
-    identity: Identity,
-    engine: Engine<H, OPERATIONS>,
+    pub(crate) identity: Identity,
+    pub(crate) engine: Engine<H, OPERATIONS>,
+    stored: Stored<M>,
     status: Status,
     /// When the last good request had been answered.
     heard: Nanoseconds,
@@ -27,14 +30,15 @@ pub(crate) struct Session<H: Hardware, const OPERATIONS: usize> {
     reply_length: usize,
 }
 
-impl<H: Hardware, const OPERATIONS: usize> Session<H, OPERATIONS> {
-    pub(crate) fn new(mut hardware: H, identity: Identity) -> Self {
+impl<H: Hardware, const OPERATIONS: usize, M: Memory> Session<H, OPERATIONS, M> {
+    pub(crate) fn new(mut hardware: H, identity: Identity, stored: Stored<M>) -> Self {
         let mut engine = Engine::new();
         engine.off(&mut hardware);
         Self {
             hardware,
             identity,
             engine,
+            stored,
             status: Status::default(),
             heard: Nanoseconds(0),
             request: Vec::new(),
@@ -61,7 +65,8 @@ impl<H: Hardware, const OPERATIONS: usize> Session<H, OPERATIONS> {
         }
     }
 
-    /// Carries out a message whose CRC is right.
+    /// Carries out a message whose CRC is right. Never inlined; see [`press`](Self::press).
+    #[inline(never)]
     pub(crate) fn message(&mut self, message: &[u8], out: &mut dyn FnMut(&[u8])) {
         if self.reply_length != 0 && self.request == message {
             // The first reply may have lost its end on the way.
@@ -127,6 +132,18 @@ impl<H: Hardware, const OPERATIONS: usize> Session<H, OPERATIONS> {
             Ask::Status => {
                 Ok(Answer::Status(Status { powered: self.hardware.connected(), ..self.status }))
             }
+            Ask::Stored { from } => Ok(Answer::Stored(self.stored.page(*from)?)),
+            Ask::Arm(name) => {
+                self.engine.off(&mut self.hardware);
+                // While the memory is written, nothing may need the core: see the board.
+                if self.hardware.connected() {
+                    return Err(Refusal::Powered);
+                }
+                self.stored.arm(name.as_deref())?;
+                Ok(Answer::Armed(self.stored.armed()))
+            }
+            Ask::Armed => Ok(Answer::Armed(self.stored.armed())),
+            Ask::Health => Ok(Answer::Health(self.identity.health)),
         }
     }
 
@@ -143,7 +160,24 @@ impl<H: Hardware, const OPERATIONS: usize> Session<H, OPERATIONS> {
         }))
     }
 
-    fn count_trip(&mut self, ran: &Ran) {
+    pub(crate) const fn health_mut(&mut self) -> &mut Health {
+        &mut self.identity.health
+    }
+
+    /// Runs the armed program. Never inlined: what it keeps on the stack must not stay there while
+    /// messages are carried out, nor the other way round.
+    #[inline(never)]
+    pub(crate) fn press(&mut self, tick: impl FnMut(&mut H) -> bool) -> Press {
+        if self.engine.is_open() {
+            return Press::Busy;
+        }
+        match self.stored.armed_entry() {
+            Some(entry) => Press::Ran(self.run_stored(entry, tick)),
+            None => Press::Nothing,
+        }
+    }
+
+    pub(crate) fn count_trip(&mut self, ran: &Ran) {
         if let Some(summary) = &ran.summary
             && summary.ended != Ended::Complete
         {

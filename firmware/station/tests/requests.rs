@@ -8,12 +8,15 @@ use dipsift_wire::*;
 use ideal::{Ideal, capabilities, header, inputs, pins, truth_table};
 use proptest::prelude::*;
 
+const HEALTH: Health = Health { clock: Clock::Virtual, brown_out: None, stack_free: None };
+
 fn station() -> Station<Ideal> {
     let identity = Identity {
         commit: "0000000".try_into().unwrap(),
         nature: Nature::Simulated,
         reset: ResetCause::PowerOn,
         capabilities: Capabilities { window_steps: 60_000, kinds: 0xff, ..capabilities() },
+        health: HEALTH,
     };
     Station::new(Ideal::default(), identity)
 }
@@ -90,7 +93,7 @@ fn a_fresh_station_is_safe_and_claims_no_more_than_it_has() {
 fn versions_decide() {
     let range = |min, max| Ask::Hello(VersionRange { min, max });
     let mut station = station();
-    for (min, max) in [(2, 9), (0, 0), (9, 2)] {
+    for (min, max) in [(3, 9), (0, 0), (9, 2)] {
         let refused = Answer::Refused(Refusal::Version(VERSIONS));
         assert_eq!(ask(&mut station, 1, range(min, max)), refused, "{min} to {max}");
     }
@@ -296,6 +299,11 @@ fn any_ask() -> impl Strategy<Value = Ask> {
         }),
         1 => Just(Ask::Off),
         1 => Just(Ask::Status),
+        1 => any::<u16>().prop_map(|from| Ask::Stored { from }),
+        1 => "[0-9A-Z]{0,16}".prop_map(|name| Ask::Arm(name.as_str().try_into().ok())),
+        1 => Just(Ask::Arm(None)),
+        1 => Just(Ask::Armed),
+        1 => Just(Ask::Health),
     ]
 }
 
@@ -316,7 +324,10 @@ proptest! {
     fn no_requests_power_a_socket_wrongly(asks in prop::collection::vec(any_ask(), 1..25)) {
         let mut station = station();
         for (sequence, request) in (1..).zip(asks) {
-            let status = request == Ask::Status;
+            let status = matches!(
+                request,
+                Ask::Status | Ask::Stored { .. } | Ask::Armed | Ask::Health
+            );
             let before = station.hardware().now;
             match ask(&mut station, sequence, request) {
                 // A window may power the socket, and waits no longer than announced.
@@ -326,7 +337,8 @@ proptest! {
                     }
                     prop_assert!(station.hardware().now - before <= 201_000_000);
                 }
-                Answer::Status(_) => prop_assert!(status),
+                Answer::Status(_) | Answer::Stored(_) | Answer::Health(_) => prop_assert!(status),
+                Answer::Armed(_) if status => {}
                 _ => prop_assert!(station.hardware().is_safe()),
             }
         }

@@ -8,6 +8,12 @@
 //! | [`Ask::Window`] | [`Answer::Ran`] | the window's steps are checked as a whole, then run |
 //! | [`Ask::Off`] | [`Answer::Off`] | the socket is released and unpowered |
 //! | [`Ask::Status`] | [`Answer::Status`] | counters; changes nothing |
+//! | [`Ask::Stored`] | [`Answer::Stored`] | a page of the programs that the station holds; changes nothing |
+//! | [`Ask::Arm`] | [`Answer::Armed`] | ends any program; the button starts this stored program from now on |
+//! | [`Ask::Armed`] | [`Answer::Armed`] | which one is armed; changes nothing |
+//! | [`Ask::Health`] | [`Answer::Health`] | clock, brown-out level, stack; changes nothing |
+//!
+//! The last four are asked of a station only whose version range reaches 2.
 //!
 //! Any request may be answered by [`Answer::Refused`], after which the socket is released and
 //! unpowered and no program is open. A repeated request (same sequence number and same bytes) is
@@ -28,6 +34,7 @@ extern crate std;
 
 mod cobs;
 mod frame;
+mod health;
 mod hello;
 mod message;
 mod pins;
@@ -35,11 +42,13 @@ mod program;
 mod result;
 mod sizes;
 mod steps;
+mod stored;
 
 pub use frame::{
     Accumulator, BufferTooSmall, FrameError, Malformed, decode_reply, decode_request, encode_reply,
     encode_request,
 };
+pub use health::{Clock, Health};
 pub use hello::{Capabilities, Hello, Nature, ResetCause, VersionRange};
 pub use message::{Answer, Ask, Refusal, Reply, Request, Status, Window};
 pub use pins::Pins;
@@ -47,9 +56,10 @@ pub use program::{Header, Kind, Power, Rail, Step, Strength, Voltage};
 pub use result::{Ended, Failure, PinCount, Place, Ran, Seen, Summary};
 pub use sizes::MAX_FRAME;
 pub use steps::{Full, Items, Records, Steps, push_seen, push_step};
+pub use stored::{Armed, Page, StoredPart};
 
 /// The protocol versions that this build speaks.
-pub const VERSIONS: VersionRange = VersionRange { min: 1, max: 1 };
+pub const VERSIONS: VersionRange = VersionRange { min: 1, max: 2 };
 
 /// The longest powered silence, in milliseconds: beyond it the station switches off.
 pub const SILENCE_MS: u32 = 200;
@@ -70,5 +80,11 @@ pub const MAX_CODE: usize = 1024;
 pub const MAX_CAPTURE: usize = 1024;
 /// The most first failures that a summary keeps.
 pub const MAX_FIRST: usize = 8;
+/// The most bytes of a stored program's name.
+pub const MAX_NAME: usize = 16;
+/// The most bytes of what is said of a stored program.
+pub const MAX_NOTE: usize = 48;
+/// The most stored programs in a reply.
+pub const MAX_PAGE: usize = 16;
 /// The most bytes of an encoded message with its CRC.
 pub const MAX_MESSAGE: usize = 1792;

@@ -1,7 +1,7 @@
 //! Requests and replies.
 
-use crate::{Header, Hello, MAX_CODE, Ran, VersionRange};
-use heapless::Vec;
+use crate::{Armed, Header, Health, Hello, MAX_CODE, MAX_NAME, Page, Ran, VersionRange};
+use heapless::{String, Vec};
 use postcard_schema::Schema;
 use serde::{Deserialize, Serialize};
 
@@ -29,6 +29,17 @@ pub enum Ask {
     Off,
     /// Counters.
     Status,
+    /// Which programs the station holds itself: a page of them.
+    Stored {
+        /// The first one wanted, counted from 0.
+        from: u16,
+    },
+    /// Arm the stored program with this name, or none. Ends any program.
+    Arm(Option<String<MAX_NAME>>),
+    /// Which stored program is armed.
+    Armed,
+    /// How the station itself is.
+    Health,
 }
 
 /// Steps of a program.
@@ -67,6 +78,12 @@ pub enum Answer {
     Status(Status),
     /// The request was not carried out; the socket is released and unpowered.
     Refused(Refusal),
+    /// Programs that the station holds.
+    Stored(Page),
+    /// Which of them is armed; `None` where none is.
+    Armed(Option<Armed>),
+    /// How the station itself is.
+    Health(Health),
 }
 
 /// Why a request was not carried out.
@@ -98,6 +115,14 @@ pub enum Refusal {
     TooLarge,
     /// No program is open, or another window was due.
     OutOfOrder,
+    /// The station holds no program of this name, or none that it can run.
+    UnknownStored,
+    /// The stored programs of the station's image are damaged: none is listed or armed.
+    DamagedStored,
+    /// The memory of what is armed has failed; what was armed before still is.
+    Memory,
+    /// The socket is still powered, so nothing is written.
+    Powered,
 }
 
 /// A station's counters since it started.

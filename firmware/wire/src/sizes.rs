@@ -5,7 +5,7 @@
 
 use crate::cobs::overhead;
 use crate::frame::CRC_BYTES;
-use crate::{MAX_CAPTURE, MAX_CODE, MAX_FIRST, MAX_MESSAGE};
+use crate::{MAX_CAPTURE, MAX_CODE, MAX_FIRST, MAX_MESSAGE, MAX_NAME, MAX_NOTE, MAX_PAGE};
 
 const U16: usize = 3;
 const U32: usize = 5;
@@ -34,6 +34,12 @@ const SUMMARY: usize =
     (TAG + U32) + 2 * U32 + list(40, PIN_COUNT) + list(MAX_FIRST, FAILURE) + 2 * U32;
 const RAN: usize = U32 + list(MAX_CAPTURE, 1) + (TAG + SUMMARY);
 
+const NAME: usize = list(MAX_NAME, 1);
+const STORED_PART: usize = NAME + 4 + list(MAX_NOTE, 1);
+const PAGE: usize = U16 + list(MAX_PAGE, STORED_PART);
+const ARMED: usize = TAG + NAME + 1;
+const HEALTH: usize = TAG + (TAG + 1) + (TAG + U32);
+
 const fn largest(sizes: &[usize]) -> usize {
     let mut largest = 0;
     let mut index = 0;
@@ -47,9 +53,10 @@ const fn largest(sizes: &[usize]) -> usize {
 }
 
 /// The most bytes of a request, without its CRC.
-pub(crate) const REQUEST: usize = U16 + TAG + largest(&[RANGE, HEADER, WINDOW]);
+pub(crate) const REQUEST: usize = U16 + TAG + largest(&[RANGE, HEADER, WINDOW, U16, TAG + NAME]);
 /// The most bytes of a reply, without its CRC.
-pub(crate) const REPLY: usize = U16 + TAG + largest(&[HELLO, RAN, STATUS, REFUSAL]);
+pub(crate) const REPLY: usize =
+    U16 + TAG + largest(&[HELLO, RAN, STATUS, REFUSAL, PAGE, ARMED, HEALTH]);
 /// The most bytes of a step.
 pub(crate) const STEP: usize = TAG + largest(&[2 * U64, 1 + U32]);
 /// The most bytes of a record.
@@ -139,6 +146,24 @@ mod tests {
             },
         };
         assert_eq!(size(&hello), HELLO);
+    }
+
+    #[test]
+    fn the_largest_page_and_the_small_replies_are_as_computed() {
+        let name: heapless::String<MAX_NAME> = core::iter::repeat_n('x', MAX_NAME).collect();
+        let part = StoredPart {
+            name: name.clone(),
+            kind: 9,
+            pins: 40,
+            shift: 9,
+            runnable: true,
+            note: core::iter::repeat_n('x', MAX_NOTE).collect(),
+        };
+        assert_eq!(size(&part), STORED_PART);
+        assert_eq!(size(&Page { count: u16::MAX, parts: full(part) }), PAGE);
+        assert_eq!(size(&Some(Armed { name, held: true })), ARMED);
+        let health = Health { clock: Clock::Slow, brown_out: Some(3), stack_free: Some(u32::MAX) };
+        assert_eq!(size(&health), HEALTH);
     }
 
     #[test]

@@ -176,7 +176,7 @@ fn weak_low<T: Transport>(
     prepared: &Prepared,
     failed: &[PinCount],
 ) -> Result<Option<String>, LinkError> {
-    // One that does not even follow its driver is held by something else.
+    // One that fails itself, released or driven, is held by something else.
     let heavy: Vec<_> = heavy_inputs(prepared)
         .into_iter()
         .filter(|(number, ..)| failed.iter().all(|count| count.pin != *number))
@@ -210,6 +210,77 @@ fn weak_low<T: Transport>(
         }
     }
     Ok(None)
+}
+
+/// Programs that a chip passes which takes one heavy input for always high, for a station that
+/// cannot look at what it has captured: for each such input one for each load of the keepers, weak
+/// in the phases that load it as much or more, good in the others.
+///
+/// The host's own rule lets each phase be weak or good by itself; a low that is too weak under one
+/// load and strong enough under a heavier one does not come from the keepers.
+pub(crate) fn weak_programs(prepared: &Prepared) -> Vec<(Header, Vec<Step>)> {
+    let steps = &prepared.vectors.steps;
+    let shown = |forced: &[(u8, bool)]| {
+        let (part, package) = (&prepared.part, &prepared.package);
+        dipsift_generator::replay(part, package, &prepared.conditions, steps, forced)
+    };
+    let heavy = heavy_inputs(prepared);
+    if heavy.is_empty() {
+        return Vec::new();
+    }
+    let good = shown(&[]);
+    let mut programs = Vec::new();
+    for (number, id, _) in heavy {
+        let weak = shown(&[(number, true)]);
+        let phases: Vec<(Range<u32>, u32)> = phases(steps)
+            .into_iter()
+            .map(|phase| {
+                let (light, firm) = match steps.get(phase.start as usize) {
+                    Some(Step::Keep { light, firm }) => (*light, *firm),
+                    _ => (Rail::Off, Rail::Off),
+                };
+                let pin = prepared.part.pin(id);
+                (phase, prepared.conditions.driven_low_mv(pin, light, firm))
+            })
+            .collect();
+        let mut loads: Vec<u32> = phases.iter().map(|(_, millivolts)| *millivolts).collect();
+        loads.sort_unstable();
+        loads.dedup();
+        for least in loads {
+            let is_weak = |step: u32| {
+                phases.iter().any(|(phase, load)| phase.contains(&step) && *load >= least)
+            };
+            let levels = |step: u32| {
+                let from = if is_weak(step) { &weak } else { &good };
+                from.iter().find(|shown| shown.step == step).copied()
+            };
+            let steps =
+                (0..).zip(steps).filter_map(|(index, step)| replaced(step, levels(index), number));
+            programs.push((prepared.header(false), steps.collect()));
+        }
+    }
+    programs
+}
+
+/// A step that looks, with the levels of a model that hides a pin; none where nothing is left to
+/// look at. The hidden pin itself must still follow its driver.
+fn replaced(step: &Step, shown: Option<Shown>, hidden: u8) -> Option<Step> {
+    let own = Pins::one(hidden).0;
+    let known = shown.map_or(0, |shown| shown.pins.0);
+    let levels = shown.map_or(0, |shown| shown.high.0);
+    match *step {
+        Step::Expect { pins, high } => {
+            let others = pins.0 & known & !own;
+            let pins = Pins(others | pins.0 & own);
+            let high = Pins(levels & others | high.0 & own);
+            (!pins.is_empty()).then_some(Step::Expect { pins, high })
+        }
+        Step::ExpectReleased { pins, keeper } => {
+            let pins = Pins(pins.0 & known & !own);
+            (!pins.is_empty()).then_some(Step::ExpectReleased { pins, keeper })
+        }
+        _ => Some(*step),
+    }
 }
 
 /// The stretches of steps between changes of the keepers.
@@ -256,14 +327,20 @@ fn levels_by_step(header: &Header, steps: &[Step], seen: &[Seen]) -> Vec<Vec<Pin
 /// How much longer a relaxed run waits.
 const RELAXED: u32 = 20;
 
-/// Whether the chip passes with much more time and, where no output needs a pull-up, no load.
-fn works_relaxed<T: Transport>(link: &mut Link<T>, prepared: &Prepared) -> Result<bool, LinkError> {
+/// The program of a relaxed run: much more time and, where no output needs a pull-up, no load.
+pub(crate) fn relaxed_program(prepared: &Prepared) -> (Header, Vec<Step>) {
     let mut header = prepared.header(false);
     header.settle_ns = header.settle_ns.saturating_mul(RELAXED);
     header.keeper_ns = header.keeper_ns.saturating_mul(RELAXED);
     let pulled_up = prepared.part.pins.iter().any(|pin| pin.output == Some(Output::OpenCollector));
     let steps = &prepared.vectors.steps;
     let steps = if pulled_up { steps.clone() } else { unloaded(steps, prepared.inputs()) };
+    (header, steps)
+}
+
+/// Whether the chip passes with much more time and, where no output needs a pull-up, no load.
+fn works_relaxed<T: Transport>(link: &mut Link<T>, prepared: &Prepared) -> Result<bool, LinkError> {
+    let (header, steps) = relaxed_program(prepared);
     let run = link.run(&header, &steps)?;
     Ok(run.summary.ended == Ended::Complete && run.summary.failures == 0)
 }

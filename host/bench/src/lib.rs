@@ -13,6 +13,7 @@ mod report;
 mod seen;
 mod selftest;
 mod stimulus;
+pub mod stored;
 mod supply;
 mod tally;
 mod trace;

@@ -124,6 +124,28 @@ impl Look {
         Self { steps, probes, connected, diode_mv }
     }
 
+    /// The same look for a station that judges it itself: steps that expect what [`read`](Self::read)
+    /// takes for ready, and the least and the most millivolts of each measured voltage.
+    pub fn expecting(&self) -> (Vec<Step>, Vec<(u16, u16)>) {
+        let mut probes = self.probes.iter();
+        let mut voltages = [(0, REST_MV - 1), (self.diode_mv, u16::MAX)].into_iter();
+        let mut bounds = Vec::new();
+        let steps = self.steps.iter().map(|step| match (step, probes.as_slice().first()) {
+            (Step::Sample, Some(probe)) => {
+                probes.next();
+                let (Probe::Contact(pin) | Probe::Ground { witness: pin, .. }) = *probe;
+                Step::Expect { pins: Pins::one(pin), high: Pins::one(pin) }
+            }
+            (Step::Voltage { .. }, _) => {
+                bounds.extend(voltages.next());
+                *step
+            }
+            _ => *step,
+        });
+        let steps = steps.collect();
+        (steps, bounds)
+    }
+
     /// Reads what the look has shown. A chip that is not plainly `Ready` may deserve a survey.
     pub fn read(&self, seen: &[Seen]) -> Finding {
         let mut voltages = seen.iter().filter_map(|record| match record {

@@ -69,6 +69,10 @@ pub enum Command {
     Lint(Lint),
     /// List the testers that answer
     Testers(Testers),
+    /// How to build the fixture between the board and the socket
+    Fixture(Fixture),
+    /// Programs that a tester holds itself, for use without a computer
+    Stored(Stored),
 }
 
 /// Arguments of `parts`.
@@ -182,6 +186,9 @@ pub struct Simulate {
     /// The chip.
     #[command(flatten)]
     pub chip: SimulatedChip,
+    /// Hold the stored programs in this file instead of those of the image
+    #[arg(long, value_name = "FILE")]
+    pub stored: Option<PathBuf>,
 }
 
 /// Arguments of `lint`.
@@ -192,6 +199,90 @@ pub struct Lint {
     pub files: Vec<PathBuf>,
 }
 
+/// Arguments of `fixture`.
+#[derive(Debug, Args)]
+pub struct Fixture {
+    /// What to show.
+    #[command(subcommand)]
+    pub command: FixtureCommand,
+}
+
+/// The pages about the fixture, all from the data that the board's image is built from.
+#[derive(Debug, Subcommand)]
+#[command(disable_help_subcommand = true)]
+pub enum FixtureCommand {
+    /// Every wire, the bridges to change, and the margins of the pins
+    Wiring,
+    /// What to buy, with the figures that a substitute must meet
+    Parts,
+    /// Where the switches are and why, and where odd chips sit
+    Placement,
+    /// The circuit on one sheet of A4, as SVG
+    Drawing(FixtureDrawing),
+}
+
+/// Arguments of `fixture drawing`.
+#[derive(Debug, Args)]
+pub struct FixtureDrawing {
+    /// Write it to this file instead of standard output
+    #[arg(long, value_name = "FILE.svg")]
+    pub out: Option<PathBuf>,
+}
+
 /// Arguments of `testers`.
 #[derive(Debug, Args)]
 pub struct Testers {}
+
+/// Arguments of `stored`.
+#[derive(Debug, Args)]
+pub struct Stored {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: StoredCommand,
+}
+
+/// What to do with stored programs.
+#[derive(Debug, Subcommand)]
+#[command(disable_help_subcommand = true)]
+pub enum StoredCommand {
+    /// List what a tester holds, and what is armed
+    List(StoredList),
+    /// Arm a part: from then on the tester's button checks it
+    Arm(StoredArm),
+    /// Disarm: the tester's button checks nothing
+    Disarm(StoredList),
+    /// Write the programs for an image into a file
+    Compile(StoredCompile),
+}
+
+/// Arguments of `stored list` and `stored disarm`.
+#[derive(Debug, Args)]
+pub struct StoredList {
+    /// The tester's serial port, or `sim` for a simulated one. Without it the
+    /// only tester found is used
+    #[arg(long, value_name = "PORT|sim", help_heading = "Tester")]
+    pub tester: Option<String>,
+}
+
+/// Arguments of `stored arm`.
+#[derive(Debug, Args)]
+pub struct StoredArm {
+    /// A part, with or without family: 7400, 74LS00, 4011B
+    #[arg(value_name = "PART")]
+    pub part: String,
+    /// The tester.
+    #[command(flatten)]
+    pub tester: StoredList,
+}
+
+/// Arguments of `stored compile`.
+#[derive(Debug, Args)]
+pub struct StoredCompile {
+    /// Where to write
+    #[arg(long, value_name = "FILE")]
+    pub out: PathBuf,
+    /// Parts; without any, all logic of the library in LS, standard TTL and
+    /// the 4000B series
+    #[arg(value_name = "PART")]
+    pub only: Vec<String>,
+}

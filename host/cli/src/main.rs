@@ -5,6 +5,7 @@ mod commands;
 mod drawing;
 mod exit;
 mod functions;
+mod health;
 mod interrupt;
 mod library;
 mod output;
@@ -48,6 +49,8 @@ fn name(command: &Command) -> &'static str {
         Command::Simulate(_) => "simulate",
         Command::Lint(_) => "lint",
         Command::Testers(_) => "testers",
+        Command::Fixture(_) => "fixture",
+        Command::Stored(_) => "stored",
     }
 }
 
@@ -62,6 +65,8 @@ fn run(cli: &Cli, out: &mut Output) -> Result<Status, Failure> {
         Command::Simulate(args) => commands::simulate::run(args, &cli.general, out),
         Command::Lint(args) => commands::lint::run(args, &cli.general, out),
         Command::Testers(_) => commands::testers::run(out),
+        Command::Fixture(args) => commands::fixture::run(args, &cli.general, out),
+        Command::Stored(args) => commands::stored::run(args, &cli.general, out),
     }
 }
 

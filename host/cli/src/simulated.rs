@@ -4,7 +4,8 @@
 use crate::exit::Failure;
 use crate::library;
 use dipsift_language::Library;
-use dipsift_simulator::{Chip, Defect, Served, SimulatedSocket};
+use dipsift_simulator::{Chip, Defect, Press, Served, SimulatedSocket, SimulatedStation};
+use std::io;
 use std::rc::Rc;
 use std::sync::Arc;
 
@@ -56,7 +57,19 @@ pub struct Simulated(Rc<Served>);
 impl Simulated {
     /// Starts a simulated tester with an empty socket.
     pub fn start(seed: u64) -> Result<Self, Failure> {
-        let served = Served::start(SimulatedSocket::new(seed)).map_err(|error| {
+        Self::serve(Served::start(SimulatedSocket::new(seed)))
+    }
+
+    /// Starts one whose image holds these stored programs.
+    pub fn with_stored(seed: u64, programs: Vec<u8>) -> Result<Self, Failure> {
+        // An image lasts as long as its station, and this one as long as the program.
+        let programs = Vec::leak(programs);
+        let station = SimulatedStation::with_stored(SimulatedSocket::new(seed), programs);
+        Self::serve(Served::start_station(station))
+    }
+
+    fn serve(served: io::Result<Served>) -> Result<Self, Failure> {
+        let served = served.map_err(|error| {
             Failure::trouble(format!("failed to start the simulated tester: {error}"))
         })?;
         Ok(Self(Rc::new(served)))
@@ -77,5 +90,10 @@ impl Simulated {
     /// Takes the chip out.
     pub fn remove(&self) {
         self.0.remove();
+    }
+
+    /// Presses the button.
+    pub fn press(&self) -> Press {
+        self.0.press()
     }
 }

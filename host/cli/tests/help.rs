@@ -7,12 +7,26 @@ use common::dipsift;
 #[test]
 fn help_of_every_command() {
     insta::assert_snapshot!("help", dipsift(&["--help"]).page());
-    for command in
-        ["parts", "show", "check", "trace", "screen", "selftest", "simulate", "lint", "testers"]
-    {
+    for command in [
+        "parts", "show", "check", "trace", "screen", "selftest", "simulate", "lint", "testers",
+        "fixture",
+    ] {
         let ran = dipsift(&[command, "--help"]);
         assert_eq!(ran.status, 0, "{command}");
         insta::assert_snapshot!(format!("help_{command}"), ran.page());
+    }
+}
+
+#[test]
+fn help_of_stored_and_what_it_does() {
+    insta::assert_snapshot!("help_stored", dipsift(&["stored", "--help"]).page());
+    for command in ["list", "arm", "disarm", "compile"] {
+        let ran = dipsift(&["stored", command, "--help"]);
+        assert_eq!(ran.status, 0, "{command}");
+        for line in ran.out.lines() {
+            assert!(line.chars().count() <= 80, "{command}: {line}");
+        }
+        insta::assert_snapshot!(format!("help_stored_{command}"), ran.page());
     }
 }
 

@@ -35,6 +35,20 @@ pub enum LinkError {
         /// What this host speaks.
         host: VersionRange,
     },
+    /// The station is of an older version than a request needs.
+    #[error(
+        "the tester speaks protocol version {station} at most, and this needs {needed}: \
+         its firmware is older"
+    )]
+    TooOld {
+        /// The newest version that the station speaks.
+        station: u8,
+        /// The version that the request came with.
+        needed: u8,
+    },
+    /// The station does not do it; its programs have nothing to do with it.
+    #[error("{}", declined(.0))]
+    Declined(Refusal),
     /// The station had ended the program when its next window came: the line or the host was too
     /// slow, or somebody else talked to it.
     #[error("the tester has ended the program, after too long a silence or another request")]
@@ -62,6 +76,18 @@ impl LinkError {
     }
 }
 
+fn declined(refusal: &Refusal) -> &'static str {
+    match refusal {
+        Refusal::UnknownStored => "the tester holds no program of this name that it can run",
+        Refusal::DamagedStored => {
+            "the stored programs in the tester's image are damaged: flash the image again"
+        }
+        Refusal::Memory => "the tester's memory did not take it; what was armed before still is",
+        Refusal::Powered => "the tester's socket is still powered, so nothing was written",
+        _ => "the tester refuses it",
+    }
+}
+
 fn refusal(refusal: &Refusal) -> String {
     match refusal {
         Refusal::Version(_) => "it speaks other protocol versions".into(),
@@ -77,5 +103,8 @@ fn refusal(refusal: &Refusal) -> String {
         Refusal::Step { index } => format!("step {index} of a window is not possible"),
         Refusal::TooLarge => "a step needs more memory than it has".into(),
         Refusal::OutOfOrder => "another request was due".into(),
+        Refusal::UnknownStored | Refusal::DamagedStored | Refusal::Memory | Refusal::Powered => {
+            declined(refusal).into()
+        }
     }
 }

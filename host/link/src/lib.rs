@@ -22,6 +22,7 @@ mod link;
 mod memory;
 mod ports;
 mod serial;
+mod stored;
 mod transport;
 mod windows;
 
@@ -31,3 +32,4 @@ pub use memory::{Memory, Peer};
 pub use ports::{Found, Port, ports, testers};
 pub use serial::Serial;
 pub use transport::Transport;
+pub use windows::windows;

@@ -154,7 +154,7 @@ impl<T: Transport> Link<T> {
         }
     }
 
-    fn ask(&mut self, ask: Ask, work: Duration) -> Result<Answer, LinkError> {
+    pub(crate) fn ask(&mut self, ask: Ask, work: Duration) -> Result<Answer, LinkError> {
         self.exchange.ask(ask, &Patience { work, linger: LINGER })
     }
 

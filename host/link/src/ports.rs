@@ -1,7 +1,7 @@
 //! Which testers there are.
 
 use crate::{Link, LinkError, Serial};
-use dipsift_wire::Hello;
+use dipsift_wire::{Health, Hello};
 use serialport::SerialPortType;
 
 /// A serial port that may have a tester on it.
@@ -20,6 +20,8 @@ pub struct Found {
     pub port: Port,
     /// The tester's introduction, or why there is none.
     pub hello: Result<Hello, LinkError>,
+    /// How it is, where it says so.
+    pub health: Option<Health>,
 }
 
 /// The USB serial ports. Others are left out, since no byte should be sent unasked to whatever
@@ -51,8 +53,14 @@ pub fn ports() -> Result<Vec<Port>, LinkError> {
 /// Those of [`ports`].
 pub fn testers() -> Result<Vec<Found>, LinkError> {
     let greet = |port: Port| {
-        let hello = Serial::open(&port.path).and_then(Link::open).map(|link| link.hello().clone());
-        Found { port, hello }
+        match Serial::open(&port.path).and_then(Link::open) {
+            Ok(mut link) => {
+                // One that has answered a hello and fails now is shown without this.
+                let health = link.health().ok().flatten();
+                Found { port, hello: Ok(link.hello().clone()), health }
+            }
+            Err(error) => Found { port, hello: Err(error), health: None },
+        }
     };
     Ok(ports()?.into_iter().map(greet).collect())
 }

@@ -7,6 +7,28 @@ use heapless::Vec as Bounded;
 /// the steps themselves take.
 const WINDOW_NS: u64 = 100_000_000;
 
+/// A whole program as windows that fit a station.
+///
+/// # Errors
+///
+/// [`Refusal::TooLarge`] where a step alone needs more memory than the station has.
+pub fn windows(
+    header: &Header,
+    steps: &[Step],
+    capabilities: &Capabilities,
+) -> Result<Vec<Window>, Refusal> {
+    let mut cutter = Cutter::new(header, steps, capabilities);
+    let mut windows = Vec::new();
+    loop {
+        let window = cutter.cut()?.window;
+        let last = window.last;
+        windows.push(window);
+        if last {
+            return Ok(windows);
+        }
+    }
+}
+
 /// Cuts a program into windows, one at a time, and remembers whose steps are in them.
 ///
 /// Pulse trains and waits that are too long for a window become several steps; every other step

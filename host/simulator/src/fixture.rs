@@ -49,7 +49,7 @@ impl Default for Fixture {
             driver_ohms: 50.0,
             light_ohms: f64::from(fixture::LIGHT_KEEPER_OHMS),
             firm_ohms: f64::from(fixture::FIRM_KEEPER_OHMS),
-            switch_ohms: 0.5,
+            switch_ohms: f64::from(fixture::SWITCH_MILLIOHMS) * 1e-3,
             leak_ohms: 10e6,
             node_farads: 60e-12,
             // 0.3 and 0.7 of 3.3 V, STM32F405/407 data sheet, from memory.
@@ -62,6 +62,13 @@ impl Default for Fixture {
 }
 
 impl Fixture {
+    /// The voltage between a driver's own resistance and its series resistor, with the position
+    /// at `volts`.
+    pub fn before_resistor(&self, volts: f64, high: bool) -> f64 {
+        let drive = if high { self.drive_volts } else { 0.0 };
+        drive + (volts - drive) * self.driver_ohms / self.drive_ohms()
+    }
+
     /// The resistance of a driver up to its position.
     pub fn drive_ohms(&self) -> f64 {
         self.series_ohms + self.driver_ohms
@@ -93,7 +100,7 @@ impl Fixture {
 /// 1, and a package that is `turned` lies with its pin 1 where the opposite pin belongs. `None`
 /// where the pin falls outside the socket.
 pub fn position_of(pin: u8, pins: u8, shift: u8, turned: bool) -> Option<u8> {
-    if pin == 0 || pin > pins || pins > POSITIONS || pins % 2 == 1 {
+    if pin == 0 || pin > pins || pins > POSITIONS || pins % 2 == 1 || shift >= POSITIONS {
         return None;
     }
     let pin = if turned { (pin - 1 + pins / 2) % pins + 1 } else { pin };

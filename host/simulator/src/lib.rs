@@ -14,6 +14,7 @@ mod chip;
 mod defect;
 mod figures;
 mod fixture;
+mod memory;
 pub mod predict;
 mod rails;
 mod random;
@@ -27,11 +28,14 @@ mod wiring;
 pub use boundary::{Compare, Drive, Sample};
 pub use chip::{Chip, ChipError};
 pub use defect::{Defect, LEAKY_OHMS, PhraseError, STUCK_OHMS, SUPPLY_SHORT_OHMS, WEAK_OHMS};
+pub use dipsift_station::Press;
+pub use dipsift_stored::Verdict;
 pub use figures::{
     DIODE_OHMS, DIODE_VOLTS, FLOAT_VOLTS, Figures, INPUT_DROP_VOLTS, Pair, SUPPLY_DIODE_OHMS,
     Threshold, figures,
 };
 pub use fixture::{Fixture, position_of};
+pub use memory::{FlashMemory, SECTOR_WORDS};
 #[cfg(unix)]
 pub use serve::Served;
 pub use socket::{Counters, SimulatedSocket};

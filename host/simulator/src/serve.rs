@@ -2,6 +2,7 @@
 
 use crate::{Chip, ChipError, Counters, Defect, SimulatedSocket, SimulatedStation};
 use dipsift_pins::Nanoseconds;
+use dipsift_station::Press;
 use dipsift_wire::SERIAL_BAUD;
 use serialport::{SerialPort, TTYPort};
 use std::io::{self, Read, Write};
@@ -38,13 +39,22 @@ impl Served {
     ///
     /// The system gives no pseudo terminal or no thread.
     pub fn start(socket: SimulatedSocket) -> io::Result<Self> {
+        Self::start_station(SimulatedStation::new(socket))
+    }
+
+    /// Starts to serve a station of one's own.
+    ///
+    /// # Errors
+    ///
+    /// Those of [`start`](Self::start).
+    pub fn start_station(station: SimulatedStation) -> io::Result<Self> {
         let (mut master, slave) = TTYPort::pair()?;
         let path =
             slave.name().ok_or_else(|| io::Error::other("a pseudo terminal without name"))?;
         // Held open here, it could not be opened for a host alone.
         drop(slave);
         master.set_timeout(LISTEN)?;
-        let station = Arc::new(Mutex::new(SimulatedStation::new(socket)));
+        let station = Arc::new(Mutex::new(station));
         let stop = Arc::new(AtomicBool::new(false));
         let (shared, stopped) = (Arc::clone(&station), Arc::clone(&stop));
         let thread = thread::Builder::new().name("simulated station".into()).spawn(move || {
@@ -66,6 +76,11 @@ impl Served {
     /// Takes the chip out.
     pub fn remove(&self) {
         self.station().remove();
+    }
+
+    /// Presses the button; see [`SimulatedStation::press`].
+    pub fn press(&self) -> Press {
+        self.station().press()
     }
 
     /// The socket's counters.

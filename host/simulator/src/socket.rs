@@ -477,8 +477,28 @@ impl SimulatedSocket {
         }
     }
 
-    /// The levels of all positions, bit 0 is position 1, and which of them are doubtful. A
-    /// doubtful level is decided by the seed, the position and the number of the sample.
+    /// What shows at the controller's pins, and what of it is doubtful. A driven one stands
+    /// between the driver's own resistance and the series resistor, so that a position which does
+    /// not follow its driver shows there in part only.
+    fn before_the_resistors(&self) -> (u64, u64) {
+        let (mut levels, mut doubtful) = (self.visible_high, self.visible_doubtful);
+        let mut differing = self.driven & (levels ^ self.high | doubtful);
+        while differing != 0 {
+            let position = differing.trailing_zeros();
+            differing &= differing - 1;
+            let bit = 1 << position;
+            let node = &self.nodes[usize::from(self.wiring.of_position[position as usize])];
+            let volts = self.fixture.before_resistor(node.shown, self.high & bit != 0);
+            levels = levels & !bit | if volts > self.fixture.high_volts { bit } else { 0 };
+            let unclear = volts >= self.fixture.low_volts && volts <= self.fixture.high_volts;
+            doubtful = doubtful & !bit | if unclear { bit } else { 0 };
+        }
+        (levels, doubtful)
+    }
+
+    /// The levels that the controller reads for all positions, bit 0 is position 1, and which of
+    /// them are doubtful. A doubtful level is decided by the seed, the position and the number of
+    /// the sample.
     pub(crate) fn read_levels(&mut self) -> (u64, u64) {
         let mut waiting = self.unsettled;
         while waiting != 0 {
@@ -489,8 +509,7 @@ impl SimulatedSocket {
             }
         }
         self.counters.samples += 1;
-        let mut levels = self.visible_high;
-        let mut doubtful = self.visible_doubtful;
+        let (mut levels, mut doubtful) = self.before_the_resistors();
         while doubtful != 0 {
             let position = doubtful.trailing_zeros();
             doubtful &= doubtful - 1;

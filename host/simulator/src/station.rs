@@ -1,9 +1,10 @@
 //! A station on the simulated socket.
 
-use crate::{Chip, ChipError, Counters, Defect, SimulatedSocket};
+use crate::{Chip, ChipError, Counters, Defect, FlashMemory, SimulatedSocket};
+use dipsift_nucleo_f429zi::stored::PROGRAMS;
 use dipsift_pins::Nanoseconds;
-use dipsift_station::{Identity, Station};
-use dipsift_wire::{Nature, ResetCause};
+use dipsift_station::{Identity, Press, Station, Stored};
+use dipsift_wire::{Clock, Health, Nature, ResetCause};
 use heapless::String;
 
 /// How many steps a window may have.
@@ -11,12 +12,18 @@ const WINDOW_STEPS: usize = 512;
 
 /// The firmware's own station on a simulated socket: bytes in, bytes out.
 pub struct SimulatedStation {
-    station: Box<Station<SimulatedSocket, WINDOW_STEPS>>,
+    station: Box<Station<SimulatedSocket, WINDOW_STEPS, FlashMemory>>,
 }
 
 impl SimulatedStation {
-    /// A station that was just switched on.
+    /// A station that was just switched on, with the programs of the board's image and nothing
+    /// armed.
     pub fn new(socket: SimulatedSocket) -> Self {
+        Self::with_stored(socket, PROGRAMS)
+    }
+
+    /// A station whose image holds these programs instead.
+    pub fn with_stored(socket: SimulatedSocket, programs: &'static [u8]) -> Self {
         let identity = Identity {
             // The build may name its commit; a plain build does not know it.
             commit: option_env!("DIPSIFT_COMMIT")
@@ -25,8 +32,15 @@ impl SimulatedStation {
             nature: Nature::Simulated,
             reset: ResetCause::PowerOn,
             capabilities: socket.fixture().capabilities(),
+            health: Health { clock: Clock::Virtual, brown_out: None, stack_free: None },
         };
-        Self { station: Box::new(Station::new(socket, identity)) }
+        let stored = Stored::new(programs, FlashMemory::default());
+        Self { station: Box::new(Station::with_stored(socket, identity, stored)) }
+    }
+
+    /// Somebody presses the button: runs the armed program to its end.
+    pub fn press(&mut self) -> Press {
+        self.station.press(|_| true)
     }
 
     /// Takes bytes from the line and appends the bytes of replies. Runs whole windows before it

@@ -10,9 +10,9 @@ pub const VERSION_COMMAND: [&str; 4] =
     ["dpkg-query", "--show", "--showformat=${Package} ${Version}", "kicad-symbols"];
 
 const FOLDER: &str = "/usr/share/kicad/symbols";
-const FILES: [&str; 2] = ["74xx.kicad_sym", "4xxx.kicad_sym"];
+const FILES: [&str; 3] = ["74xx.kicad_sym", "4xxx.kicad_sym", "MCU_Module.kicad_sym"];
 
-/// The symbols of both files, by name.
+/// The symbols of the files, by name.
 pub struct Symbols {
     symbols: HashMap<String, Vec<Expression>>,
 }

@@ -1,6 +1,7 @@
 //! What the controller runs on, and time in its cycles.
 
 use core::num::NonZeroU16;
+use dipsift_wire::Clock;
 
 /// The clock that start-up has arrived at.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -30,7 +31,17 @@ impl Clocking {
         }
     }
 
-    /// What the hello's commit gets appended, so that a fallback shows on the host.
+    /// What the station's health says.
+    pub const fn clock(self) -> Clock {
+        match self {
+            Self::External => Clock::Regular,
+            Self::Internal => Clock::Internal,
+            Self::Slow => Clock::Slow,
+        }
+    }
+
+    /// What the hello's commit gets appended, so that a fallback shows on a host of protocol
+    /// version 1, too.
     pub const fn mark(self) -> &'static str {
         match self {
             Self::External => "",

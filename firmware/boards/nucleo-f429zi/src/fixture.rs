@@ -6,7 +6,8 @@
 
 use crate::clocking::Clocking;
 use crate::map::{FEED_POSITIONS, GROUND_POSITIONS};
-use dipsift_pins::{Microamps, Millivolts, Voltage};
+use dipsift_pins::Voltage;
+pub use dipsift_pins::{Microamps, Millivolts};
 use dipsift_wire::{Capabilities, Kind, MAX_CODE};
 
 /// Between a pin of the controller and its position.
@@ -21,21 +22,40 @@ pub const DRIVE_MILLIVOLTS: u16 = 3_300;
 pub const INPUT_MILLIVOLTS: u16 = 5_000;
 /// The most that the input, and so a position, may have.
 pub const INPUT_MAX_MILLIVOLTS: u16 = 5_250;
+/// The fuse in the external input, behind its reverse polarity protection.
+pub const FUSE_MILLIAMPS: u32 = 500;
+/// How far the 3.3 V of the rail may be off.
+pub const LOW_RAIL_PERCENT: u32 = 3;
 
 /// On the rail, before the shunts.
 pub const RAIL_MICROFARADS: u32 = 10;
+/// Beside it, for the fast part.
+pub const RAIL_NANOFARADS: u32 = 100;
+/// At most in the supply's way but for the shunt and the switches at the socket: limiter, voltage
+/// select, enable, and the switch that bridges the fine shunt.
+pub const PATH_MILLIOHMS: u32 = 150;
 /// From the rail to ground while the bleeder is on.
 pub const BLEEDER_OHMS: u32 = 100;
 /// How long the bleeder gets before the supply goes on again: six time constants.
 pub const DISCHARGE_MICROSECONDS: u32 = 6 * RAIL_MICROFARADS * BLEEDER_OHMS;
 /// How long a feed or ground switch takes at most.
 pub const SWITCH_MICROSECONDS: u32 = 20;
+/// What a feed or ground switch that is on may have.
+pub const SWITCH_MILLIOHMS: u32 = 500;
+/// What a feed or ground switch that is off may leak, with the full input across it either way
+/// round.
+pub const SWITCH_LEAK_NANOAMPS: u32 = 1_000;
 /// How long the rail may take to come up before the supply counts as tripped.
 pub const RAIL_UP_MICROSECONDS: u32 = 5_000;
 /// The share of its nominal voltage at which the rail is up.
 pub const RAIL_UP_PERCENT: u32 = 90;
 /// The hardware limiter, which acts without the controller.
 pub const LIMITER_MILLIAMPS: u32 = 400;
+/// How long it may take.
+pub const LIMITER_MICROSECONDS: u32 = 10;
+/// Holds each control line of the fixture at its off level while the controller does not drive it:
+/// at reset, without its supply, unplugged.
+pub const PULL_OHMS: u32 = 10_000;
 /// Below this controller supply a supervisor holds all feed switches off, whatever the pins do.
 pub const SUPERVISOR_MILLIVOLTS: u16 = 2_900;
 
@@ -43,8 +63,11 @@ pub const SUPERVISOR_MILLIVOLTS: u16 = 2_900;
 pub const SHUNT_MILLIOHMS: u32 = 500;
 /// In the supply's way in the fine range, bridged by a switch otherwise.
 pub const FINE_SHUNT_MILLIOHMS: u32 = 100_000;
-/// The gain of both shunt amplifiers.
+/// The gain of both shunt amplifiers. They run from the controller's supply, so that their outputs
+/// never stand above it; their inputs stand the full input without it.
 pub const SENSE_GAIN: u32 = 20;
+/// Between each shunt amplifier and its pin.
+pub const SENSE_OHMS: u32 = 1_000;
 /// How long the fine range takes to settle.
 pub const FINE_SETTLE_MICROSECONDS: u32 = 50;
 /// The steps of the ADC.
@@ -57,6 +80,24 @@ pub const DIVIDER_OHMS: u32 = 100_000;
 pub const CURRENT_MAX: Microamps = Microamps(300_000);
 /// Below this the fine range is used.
 pub const FINE_MAX: Microamps = Microamps(1_000);
+
+/// Whether a line of the fixture, by its name in the map, rests high. Each has a pull to its resting
+/// level, at which what it controls is off; the rest of them rest low.
+pub fn rests_high(line: &str) -> bool {
+    matches!(line, "light keepers, enable" | "firm keepers, enable" | "limiter fault")
+}
+
+/// What is lost between the input and a chip that draws a current: the way to the shunts, the
+/// shunt, a feed switch and a ground switch.
+pub const fn lost(current: Microamps) -> Millivolts {
+    let milliohms = PATH_MILLIOHMS + SHUNT_MILLIOHMS + 2 * SWITCH_MILLIOHMS;
+    Millivolts((current.0 as u64 * milliohms as u64 / 1_000_000) as u16)
+}
+
+/// What the divider of a fed position draws, which is part of every measured current.
+pub const fn divider_current(at: Millivolts) -> Microamps {
+    Microamps(at.0 as u32 * 1_000 / (2 * DIVIDER_OHMS))
+}
 
 /// Microamperes at the ADC's full scale behind a shunt.
 const fn full_scale_ua(milliohms: u32) -> u32 {
@@ -183,6 +224,46 @@ mod tests {
         // is (k - 0.5) / (f C ln 2^(N+2)) - R, with R 6 kΩ, C 7 pF at most, N 12, k 480 cycles.
         let allowed = 479.5 / (21e6 * 7e-12 * (2.0_f64.powi(14)).ln()) - 6e3;
         assert!(f64::from(DIVIDER_OHMS) / 2.0 < allowed / 2.0, "{allowed}");
+    }
+
+    #[test]
+    fn a_heavy_chip_still_gets_its_supply() {
+        // 74181: 150 mA at most (TI SDLS136, from memory). 74 series: 4.75 V at least (TI SDLS025).
+        assert!(INPUT_MILLIVOLTS - lost(Microamps(150_000)).0 >= 4_750);
+        // 54 series: 4.5 V at least (TI SDLS025), at the most that a chip may draw.
+        assert!(INPUT_MILLIVOLTS - lost(CURRENT_MAX).0 >= 4_500);
+    }
+
+    #[test]
+    fn lines_that_act_low_rest_high() {
+        use crate::map::{FIRM_ENABLE, LIGHT_ENABLE, LIMITER_FAULT, used};
+        let high: std::vec::Vec<_> =
+            used().filter(|(name, ..)| rests_high(name)).map(|(.., pin)| pin).collect();
+        assert_eq!(high, [LIGHT_ENABLE, FIRM_ENABLE, LIMITER_FAULT]);
+    }
+
+    #[test]
+    fn each_limit_acts_before_the_next_is_reached() {
+        const { assert!(CURRENT_MAX.0 < LIMITER_MILLIAMPS * 1_000) };
+        const { assert!(LIMITER_MILLIAMPS < FUSE_MILLIAMPS) };
+        const { assert!(full_scale_ua(SHUNT_MILLIOHMS) > CURRENT_MAX.0) };
+    }
+
+    #[test]
+    fn switches_that_are_off_move_no_level() {
+        let switches = f64::from(FEED_POSITIONS.count() + GROUND_POSITIONS.count());
+        let amps = switches * f64::from(SWITCH_LEAK_NANOAMPS) * 1e-9;
+        // Even all of them against one light keeper: less than the noise margin of TTL (TI
+        // SDLS025: VIL 0.8 V, VOL 0.4 V).
+        let volts = amps * f64::from(LIGHT_KEEPER_OHMS);
+        assert!(volts < 0.42, "{volts}");
+    }
+
+    #[test]
+    fn the_divider_of_a_fed_position_is_seen_in_the_fine_range_and_leaves_it_room() {
+        let divider = divider_current(Millivolts(INPUT_MAX_MILLIVOLTS));
+        assert_eq!(divider, Microamps(26));
+        assert!(FEED_POSITIONS.count() * divider.0 < FINE_MAX.0);
     }
 
     #[test]

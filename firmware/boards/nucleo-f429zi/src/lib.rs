@@ -11,11 +11,15 @@
 #[cfg(test)]
 extern crate std;
 
+pub mod button;
 pub mod clocking;
+pub mod connectors;
 pub mod fixture;
+pub mod lamps;
 pub mod map;
 pub mod nets;
 pub mod reset;
 pub mod ring;
+pub mod stored;
 pub mod tolerance;
 pub mod words;

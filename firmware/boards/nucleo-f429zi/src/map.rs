@@ -155,7 +155,7 @@ pub const SERIAL_TX: Pin = pin(Port::D, 8);
 pub const SERIAL_RX: Pin = pin(Port::D, 9);
 
 /// Everything but the socket, the switches and the measured voltages.
-const SINGLE: [(&str, Pin); 18] = [
+pub const SINGLE: [(&str, Pin); 18] = [
     ("light keepers, level", LIGHT_LEVEL),
     ("light keepers, enable", LIGHT_ENABLE),
     ("firm keepers, level", FIRM_LEVEL),
@@ -175,6 +175,28 @@ const SINGLE: [(&str, Pin); 18] = [
     ("serial out", SERIAL_TX),
     ("serial in", SERIAL_RX),
 ];
+
+impl Pin {
+    /// The letter of its port.
+    pub const fn letter(self) -> char {
+        match self.port {
+            Port::A => 'A',
+            Port::B => 'B',
+            Port::C => 'C',
+            Port::D => 'D',
+            Port::E => 'E',
+            Port::F => 'F',
+            Port::G => 'G',
+            Port::H => 'H',
+        }
+    }
+}
+
+impl core::fmt::Display for Pin {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        write!(f, "P{}{}", self.letter(), self.bit)
+    }
+}
 
 /// Every pin in use, with what it does and, where it serves one, its socket position.
 pub fn used() -> impl Iterator<Item = (&'static str, Option<u8>, Pin)> {

@@ -10,6 +10,12 @@ use crate::fixture::{
 use crate::map::{Pin, Port};
 use dipsift_pins::POSITIONS;
 
+mod margins;
+mod uses;
+
+pub use margins::{MARGINS, Margin, Unit};
+pub use uses::{Duty, Unfit, unfit};
+
 /// How a pin is built.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Kind {
@@ -38,7 +44,9 @@ pub const PIN_MICROAMPS: Limit = Limit { value: 25_000, source: "ST DocID022152,
 /// The most into or out of all pins together.
 pub const ALL_PINS_MICROAMPS: Limit =
     Limit { value: 120_000, source: "ST DS9405, current characteristics, from memory" };
-/// The most that may be drawn out of a pin below ground.
+/// The most that may be injected: out of any pin below ground, or into one that is not five-volt
+/// tolerant above the supply. Nothing may be forced into a five-volt tolerant pin: it has its
+/// voltage limit instead.
 pub const INJECTED_MICROAMPS: Limit = Limit { value: 5_000, source: "ST DocID022152, table 12" };
 /// The most over all pins that may be injected.
 pub const ALL_INJECTED_MICROAMPS: Limit =
@@ -48,6 +56,16 @@ pub const PC13_MICROAMPS: Limit = Limit { value: 3_000, source: "ST DocID022152,
 
 /// Pins that are not five-volt tolerant (ST DS9405, pin definitions, from memory).
 const TTA: [Pin; 2] = [Pin { port: Port::A, bit: 4 }, Pin { port: Port::A, bit: 5 }];
+
+/// Pins that the backup domain's switch supplies (the same table, note on PC13 to PC15).
+fn is_weak(pin: Pin) -> bool {
+    pin.port == Port::C && pin.bit >= 13
+}
+
+/// The most into or out of a pin.
+pub fn allowed_microamps(pin: Pin) -> u32 {
+    if is_weak(pin) { PC13_MICROAMPS.value } else { PIN_MICROAMPS.value }
+}
 
 /// How a pin in use is built.
 pub fn kind(pin: Pin) -> Kind {
@@ -91,6 +109,14 @@ pub const LARGEST_CHIP_MICROAMPS: u32 =
 
 /// Through the divider into the clamp of a measured pin of an unpowered controller.
 pub const UNPOWERED_DIVIDER_MICROAMPS: u32 = INPUT_MAX_MILLIVOLTS as u32 * 1_000 / DIVIDER_OHMS;
+
+/// The most into a pin of a position through its series resistor if the full input stood there
+/// while the controller has no supply, with nothing but the pin's own clamp to hold it. The maker
+/// allows no current into such a pin at all, which is why the supervisor must prevent it.
+pub const UNPOWERED_POSITION_MICROAMPS: u32 = SHORT_TO_INPUT_MICROAMPS;
+/// The controller's supply below which the full input at a position is too much.
+pub const FULL_INPUT_NEEDS_MILLIVOLTS: u32 =
+    INPUT_MAX_MILLIVOLTS as u32 - FT_ABOVE_SUPPLY_MILLIVOLTS.value;
 
 /// The most that a chip may hold on a position after the supply is off, in millivolts: the feed
 /// switches block both ways and are off without the controller's supply, so that a high output of
@@ -155,16 +181,20 @@ mod tests {
     }
 
     #[test]
-    fn a_position_below_ground_draws_little_from_its_pin() {
-        // A clamp holds the position at -1.5 V at most (TI SDLS025: VIK), the pin's own at -0.5 V.
-        let microamps = (1_500 - 500) * 1_000 / SERIES_OHMS;
-        assert!(microamps < INJECTED_MICROAMPS.value, "{microamps}");
+    fn the_supervisor_opens_the_feeds_long_before_the_input_is_too_much() {
+        for pin in SOCKET {
+            let needed = FULL_INPUT_NEEDS_MILLIVOLTS as u16;
+            assert_eq!(allowed_millivolts(pin, false, needed), u32::from(INPUT_MAX_MILLIVOLTS));
+        }
+        // Half of what is between leaves the switches their time while the supply falls.
+        let opens = u32::from(crate::fixture::SUPERVISOR_MILLIVOLTS);
+        assert!(opens >= 2 * FULL_INPUT_NEEDS_MILLIVOLTS);
+        const { assert!(UNPOWERED_POSITION_MICROAMPS > INJECTED_MICROAMPS.value) };
     }
 
     #[test]
     fn the_weak_pin_is_only_read() {
-        let weak = |pin: Pin| pin.port == Port::C && pin.bit >= 13;
-        assert!(used().filter(|(.., pin)| weak(*pin)).all(|(.., pin)| pin == BUTTON));
+        assert!(used().filter(|(.., pin)| is_weak(*pin)).all(|(.., pin)| pin == BUTTON));
         const { assert!(PC13_MICROAMPS.value < SHORT_TO_GROUND_MICROAMPS) };
     }
 }

@@ -40,6 +40,8 @@ pub struct Ideal {
     pub kept: Vec<Keepers>,
     pub applies_at_connect: u32,
     pub current_ua: u32,
+    /// Whether the supply switches stick.
+    pub sticks: bool,
 }
 
 impl Default for Ideal {
@@ -60,6 +62,7 @@ impl Default for Ideal {
             kept: Vec::new(),
             applies_at_connect: 0,
             current_ua: 8_000,
+            sticks: false,
         }
     }
 }
@@ -175,7 +178,9 @@ impl Supply for Ideal {
 
     fn disconnect(&mut self) {
         assert!(self.driven.is_empty(), "drivers would feed the chip");
-        self.connection = None;
+        if !self.sticks {
+            self.connection = None;
+        }
     }
 
     fn connected(&self) -> bool {

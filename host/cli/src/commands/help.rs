@@ -19,5 +19,10 @@ pub fn with_phrases(mut command: Command) -> Command {
         command = command
             .mut_subcommand(name, |sub| sub.after_help(format!("{phrases}\n{STATUS_TABLE}")));
     }
-    command
+    command.mut_subcommand("stored", |mut sub| {
+        for name in ["list", "arm", "disarm", "compile"] {
+            sub = sub.mut_subcommand(name, |sub| sub.after_help(STATUS_TABLE));
+        }
+        sub.after_help(STATUS_TABLE)
+    })
 }

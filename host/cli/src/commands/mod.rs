@@ -1,6 +1,7 @@
 //! One file for each command.
 
 pub mod check;
+pub mod fixture;
 pub mod help;
 mod lines;
 pub mod lint;
@@ -9,5 +10,6 @@ pub mod screen;
 pub mod selftest;
 pub mod show;
 pub mod simulate;
+pub mod stored;
 pub mod testers;
 pub mod trace;

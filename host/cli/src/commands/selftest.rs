@@ -2,9 +2,9 @@
 
 use crate::args::{General, Selftest};
 use crate::exit::{Failure, Status};
-use crate::library;
 use crate::output::{BAD, GOOD, Output};
 use crate::testers::{Opened, lost};
+use crate::{health, library};
 use serde_json::json;
 use std::io::Write;
 
@@ -12,14 +12,19 @@ use std::io::Write;
 pub fn run(args: &Selftest, general: &General, out: &mut Output) -> Result<Status, Failure> {
     let library = library::load(general)?;
     let mut opened = Opened::open(&args.tester, &library, None)?;
+    let health = opened.bench.link().health().map_err(|error| lost(&error))?;
     if !out.json {
         out.labelled("tester", &opened.words())?;
+        if let Some(health) = &health {
+            out.labelled("health", &health::words(health))?;
+        }
         out.labelled("socket", "must be empty for this")?;
     }
     let result = opened.bench.selftest().map_err(|error| lost(&error))?;
     let status = if result.ok { Status::Go } else { Status::Trouble };
     if out.json {
         let mut body = opened.json();
+        body["health"] = health::json(health.as_ref());
         body["selftest"] = json!(result);
         out.object(status, body)?;
         return Ok(status);

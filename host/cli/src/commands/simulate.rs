@@ -7,19 +7,29 @@ use crate::output::Output;
 use crate::simulated::{Ready, Simulated};
 use crate::{interrupt, library, testers};
 use dipsift_language::Library;
+use dipsift_simulator::{Press, Verdict};
 use serde_json::json;
+use std::fs;
 use std::io::Write;
 use std::time::Duration;
 
 /// How often Ctrl-C is looked for.
 const LOOK_EVERY: Duration = Duration::from_millis(100);
 
-const LINES: &str = "insert PART, or insert PART, DEFECT, DEFECT ...; remove";
+const LINES: &str = "insert PART, or insert PART, DEFECT, DEFECT ...; remove; press";
 
 /// Serves until it is told to stop. The end of the input stops nothing: a service has none.
 pub fn run(args: &Simulate, general: &General, out: &mut Output) -> Result<Status, Failure> {
     let library = library::load(general)?;
-    let socket = Simulated::start(args.chip.sim_seed)?;
+    let socket = match &args.stored {
+        None => Simulated::start(args.chip.sim_seed)?,
+        Some(file) => {
+            let programs = fs::read(file).map_err(|error| {
+                Failure::usage(format!("failed to read {}: {error}", file.display()))
+            })?;
+            Simulated::with_stored(args.chip.sim_seed, programs)?
+        }
+    };
     testers::fill(&socket, &library, None, &args.chip)?;
     if out.json {
         let body = json!({
@@ -62,6 +72,14 @@ fn obey(line: &str, socket: &Simulated, library: &Library, seed: u64) -> String 
             socket.remove();
             "the socket is empty".into()
         }
+        ("press", "") => match socket.press() {
+            Press::Ran(Verdict::Go) => "pressed: go (green lamp)",
+            Press::Ran(Verdict::NoGo) => "pressed: no-go (red lamp)",
+            Press::Ran(Verdict::NotDecided) => "pressed: not decided (blue lamp)",
+            Press::Nothing => "pressed: nothing to run is armed (all lamps)",
+            Press::Busy => "pressed: nothing done, since a host's program is open",
+        }
+        .into(),
         ("insert", chip) if !chip.trim().is_empty() => {
             let mut words = chip.split(',').map(|word| word.trim().to_string());
             let part = words.next().unwrap_or_default();

@@ -3,7 +3,7 @@
 use crate::exit::{Failure, Status};
 use crate::output::Output;
 use crate::testers::{BOTH_WAYS, link_failure, nature_of};
-use crate::verdict;
+use crate::{health, verdict};
 use dipsift_link::{Found, LinkError};
 use dipsift_wire::Hello;
 use serde_json::{Value, json};
@@ -16,10 +16,13 @@ pub fn run(out: &mut Output) -> Result<Status, Failure> {
     if out.json {
         let list: Vec<Value> = found
             .iter()
-            .map(|Found { port, hello }| {
+            .map(|Found { port, hello, health }| {
                 let mut entry = json!({ "port": port.path, "product": port.product });
                 match hello {
-                    Ok(hello) => entry["tester"] = self::hello(hello),
+                    Ok(hello) => {
+                        entry["tester"] = self::hello(hello);
+                        entry["health"] = health::json(health.as_ref());
+                    }
                     Err(error) => entry["error"] = json!(error.to_string()),
                 }
                 entry
@@ -28,7 +31,7 @@ pub fn run(out: &mut Output) -> Result<Status, Failure> {
         out.object(status, json!({ "ports": list, "ways": BOTH_WAYS }))?;
         return Ok(status);
     }
-    for Found { port, hello } in &found {
+    for Found { port, hello, health } in &found {
         out.paragraph("", 2, &format!("{}  {}", port.path, port.product))?;
         let words = match hello {
             Ok(hello) => format!(
@@ -42,6 +45,9 @@ pub fn run(out: &mut Output) -> Result<Status, Failure> {
             Err(error) => format!("no tester: {error}"),
         };
         out.paragraph("  ", 2, &words)?;
+        if let Some(health) = health {
+            out.paragraph("  ", 2, &health::words(health))?;
+        }
     }
     let count = match answering {
         0 => "no tester found on a USB serial port".to_string(),

@@ -7,7 +7,7 @@ pub mod ideal;
 
 use dipsift_link::Peer;
 use dipsift_station::{Identity, Station};
-use dipsift_wire::{Nature, ResetCause};
+use dipsift_wire::{Clock, Health, Nature, ResetCause};
 use ideal::{Ideal, capabilities};
 use std::io;
 use std::time::Duration;
@@ -18,6 +18,7 @@ pub fn station(socket: Ideal) -> Station<Ideal> {
         nature: Nature::Simulated,
         reset: ResetCause::PowerOn,
         capabilities: capabilities(),
+        health: Health { clock: Clock::Virtual, brown_out: None, stack_free: None },
     };
     Station::new(socket, identity)
 }

@@ -1,9 +1,10 @@
 //! Who this station is.
 
+use super::{guard, power};
 use dipsift_nucleo_f429zi::clocking::Clocking;
 use dipsift_nucleo_f429zi::fixture::capabilities;
 use dipsift_station::Identity;
-use dipsift_wire::{Nature, ResetCause};
+use dipsift_wire::{Health, Nature, ResetCause};
 use stm32f4::stm32f429 as pac;
 
 /// The commit, from `firmware/build`.
@@ -28,7 +29,12 @@ pub(crate) fn identity(clocking: Clocking, reset: ResetCause) -> Identity {
     let mut commit = Default::default();
     append(&mut commit, COMMIT);
     append(&mut commit, clocking.mark());
-    Identity { commit, nature: nature(), reset, capabilities: capabilities(clocking) }
+    let health = Health {
+        clock: clocking.clock(),
+        brown_out: Some(power::brown_out_level() as u8),
+        stack_free: Some(guard::unused()),
+    };
+    Identity { commit, nature: nature(), reset, capabilities: capabilities(clocking), health }
 }
 
 /// Appends what fits.
