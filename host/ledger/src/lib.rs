@@ -28,6 +28,7 @@ mod error;
 mod hex;
 mod id;
 mod json_form;
+mod memory_map;
 mod merge;
 mod model;
 mod open;
@@ -40,12 +41,14 @@ pub use check::Finding;
 pub use error::LedgerError;
 pub use hex::{Hex, NotHex};
 pub use id::Id;
+pub use memory_map::{MapError, MemoryMap};
 pub use merge::Merged;
 pub use model::{
     Current, DateCode, FailingPin, Insertion, Lot, Nature, Record, Remark, RemarkKind, Selftest,
     Stored, Subject, Tester, Type, Undo, UnknownWord, Verdict,
 };
 pub use open::Ledger;
+pub use read::Which;
 pub use report::{
     Counts, Failure, LotReport, PinCount, Selection, SpeedCount, TesterCount, TypeCounts,
 };

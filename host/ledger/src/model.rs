@@ -244,7 +244,8 @@ pub struct Insertion {
     pub failures: u32,
     /// The speed grade that it reached, `150 ns`.
     pub speed_grade: Option<String>,
-    /// The failure map of a memory, in the form of its check; up to a mebibyte.
+    /// The failure map of a memory, the bytes of a [`MemoryMap`](crate::MemoryMap); up to a
+    /// mebibyte.
     pub memory_map: Option<Hex>,
     /// The operator's note.
     pub note: Option<String>,

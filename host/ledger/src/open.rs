@@ -59,6 +59,8 @@ impl Ledger {
         connection.pragma_update(None, "foreign_keys", true)?;
         // Full: a record is on the disk when the call returns, whatever happens to the supply.
         connection.pragma_update(None, "synchronous", "FULL")?;
+        // A report reads a large part of the file, a merge writes to all over it: 64 MiB.
+        connection.pragma_update(None, "cache_size", -65_536)?;
         connection.set_prepared_statement_cache_capacity(64);
         let mut ids = IdSource::new(seed);
         if version(&connection)? != STEPS.len() as u32 {

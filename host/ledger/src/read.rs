@@ -25,6 +25,17 @@ const REMARK: &str = "SELECT r.id, r.ledger, r.sequence, r.at_us, lot.name, i.id
 const SELFTEST: &str = "SELECT s.id, s.ledger, s.sequence, s.at_us, t.name, t.nature, t.firmware,
     s.passed, s.lines FROM selftest AS s JOIN tester AS t ON t.key = s.tester";
 
+/// Which insertions that count.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Which {
+    /// Of good chips.
+    Good,
+    /// Of all others.
+    NotGood,
+    /// Of memories with a failure map.
+    Mapped,
+}
+
 impl Ledger {
     /// All lots, in the order of their names.
     pub fn lots(&self) -> Result<Vec<Stored<Lot>>, LedgerError> {
@@ -55,6 +66,44 @@ impl Ledger {
             last.push(insertion(&self.connection, row)?);
         }
         Ok(last)
+    }
+
+    /// The last insertions of all lots, undone ones included, the last first.
+    pub fn last_recorded(&self, most: u32) -> Result<Vec<Stored<Insertion>>, LedgerError> {
+        let mut statement = self
+            .connection
+            .prepare_cached(&format!("{INSERTION} ORDER BY i.sequence DESC, i.id DESC LIMIT ?1"))?;
+        let mut rows = statement.query([most])?;
+        let mut last = Vec::new();
+        while let Some(row) = rows.next()? {
+            last.push(insertion(&self.connection, row)?);
+        }
+        Ok(last)
+    }
+
+    /// The first insertions of a lot that count, in the order of recording, at most so many.
+    pub fn counted(
+        &self,
+        lot: &str,
+        which: Which,
+        most: u32,
+    ) -> Result<Vec<Stored<Insertion>>, LedgerError> {
+        let key = lot_key(&self.connection, lot)?;
+        let select = INSERTION.replacen("FROM insertion AS i", "FROM counted AS i", 1);
+        let which = match which {
+            Which::Good => "i.verdict = 'go'",
+            Which::NotGood => "i.verdict <> 'go'",
+            Which::Mapped => "i.memory_map IS NOT NULL",
+        };
+        let mut statement = self.connection.prepare_cached(&format!(
+            "{select} WHERE i.lot = ?1 AND {which} ORDER BY i.sequence LIMIT ?2"
+        ))?;
+        let mut rows = statement.query((key, most))?;
+        let mut counted = Vec::new();
+        while let Some(row) = rows.next()? {
+            counted.push(insertion(&self.connection, row)?);
+        }
+        Ok(counted)
     }
 
     /// Passes each insertion of a lot that counts to `each`, in the order of recording.

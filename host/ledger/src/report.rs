@@ -72,6 +72,10 @@ pub struct TypeCounts {
     pub counts: Counts,
     /// The earliest and the latest week of making, of those that show one.
     pub made: Option<(DateCode, DateCode)>,
+    /// The same of the good ones.
+    pub good_made: Option<(DateCode, DateCode)>,
+    /// When the first and the last of the good ones were checked.
+    pub good_between: Option<(Timestamp, Timestamp)>,
 }
 
 /// How a pin failed.
@@ -272,11 +276,18 @@ fn count_chips(
             chip: chip.clone(),
             counts: Counts::default(),
             made: None,
+            good_made: None,
+            good_between: None,
         });
         line.counts.add(verdict, chips);
         if let Some(week) = made {
-            let (early, late) = line.made.unwrap_or((week, week));
-            line.made = Some((early.min(week), late.max(week)));
+            line.made = Some(around(line.made, week, week));
+        }
+        if verdict == Verdict::Go {
+            line.good_between = Some(around(line.good_between, first, last));
+            if let Some(week) = made {
+                line.good_made = Some(around(line.good_made, week, week));
+            }
         }
         if let (Verdict::Go, Some(grade)) = (verdict, row.get::<_, Option<String>>(2)?) {
             *by_speed.entry((chip, number_in(&grade), grade)).or_default() += chips;
@@ -299,6 +310,12 @@ fn count_chips(
         .collect();
     report.testers.sort_by(|a, b| a.tester.cmp(&b.tester));
     Ok(())
+}
+
+/// The span that holds another one too.
+fn around<T: Ord + Copy>(span: Option<(T, T)>, first: T, last: T) -> (T, T) {
+    let (early, late) = span.unwrap_or((first, last));
+    (early.min(first), late.max(last))
 }
 
 /// The first number in a grade, so that `70 ns` comes before `150 ns`.

@@ -5,7 +5,7 @@ mod common;
 use common::{at, bad, bag, chip, good, pin, selftest, with_bag};
 use dipsift_ledger::{
     Counts, DateCode, Failure, Hex, Insertion, Ledger, LedgerError, Lot, Nature, Remark,
-    RemarkKind, Selection, Subject, Undo, Verdict,
+    RemarkKind, Selection, Subject, Undo, Verdict, Which,
 };
 
 #[test]
@@ -211,4 +211,26 @@ fn what_breaks_a_rule_is_refused_and_leaves_nothing() {
     assert!(ledger.add_lot(&Lot { name: " bag".into(), ..bag() }).is_err());
     assert_eq!(ledger.report(&Selection::default()).unwrap().insertions, 1);
     assert_eq!(ledger.check().unwrap(), []);
+}
+
+#[test]
+fn what_a_report_lists_is_found_by_what_it_is() {
+    let mut ledger = with_bag(9);
+    let map = dipsift_ledger::MemoryMap::new(256, 4, [(17, 0b10)]).unwrap().to_hex().unwrap();
+    let first = ledger.record(&good(1)).unwrap();
+    let failed = ledger.record(&bad(2, &[pin(3, 1, 0, 0, false)])).unwrap();
+    let mapped = ledger
+        .record(&Insertion { memory_map: Some(map), ..bad(3, &[pin(6, 1, 0, 0, false)]) })
+        .unwrap();
+    let undone = ledger.record(&good(4)).unwrap();
+    ledger.undo_last("bag", at(5), None).unwrap();
+    let ids = |which, most| -> Vec<_> {
+        ledger.counted("bag", which, most).unwrap().iter().map(|stored| stored.id).collect()
+    };
+    assert_eq!(ids(Which::Good, 10), [first]);
+    assert_eq!(ids(Which::NotGood, 10), [failed, mapped]);
+    assert_eq!(ids(Which::NotGood, 1), [failed]);
+    assert_eq!(ids(Which::Mapped, 10), [mapped]);
+    let last: Vec<_> = ledger.last_recorded(2).unwrap().iter().map(|stored| stored.id).collect();
+    assert_eq!(last, [undone, mapped]);
 }

@@ -78,6 +78,7 @@ CREATE INDEX insertion_report
 -- The last of a ledger and the last of a lot are found at once, however many there are.
 CREATE INDEX insertion_sequence ON insertion (sequence);
 CREATE INDEX insertion_lot ON insertion (lot, sequence, id);
+CREATE INDEX insertion_map ON insertion (lot, sequence) WHERE memory_map IS NOT NULL;
 CREATE INDEX insertion_first ON insertion (first) WHERE first IS NOT NULL;
 
 CREATE TABLE failing_pin (
