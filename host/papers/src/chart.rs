@@ -1,7 +1,7 @@
 //! The pictures of a report: yield, failing pins, speed grades.
 
 use crate::page::{picture, text};
-use crate::words::{count, cut, percent, type_name};
+use crate::words::{count, cut, interval, percent, type_name};
 use dipsift_ledger::{Failure, PinCount, SpeedCount, Type, TypeCounts};
 use dipsift_plan::{Share, Tally, yield_interval};
 use maud::{Markup, html};
@@ -9,8 +9,8 @@ use maud::{Markup, html};
 /// The width of a picture: 180 mm, what A4 leaves between its margins.
 const WIDTH: i32 = 720;
 /// Where bars begin, and how long the longest is.
-const LEFT: i32 = 190;
-const LENGTH: i32 = 300;
+const LEFT: i32 = 176;
+const LENGTH: i32 = 240;
 const ROW: i32 = 24;
 const BAR: i32 = 14;
 
@@ -38,7 +38,7 @@ impl Yield {
     }
 
     pub fn interval(&self) -> String {
-        format!("{} to {}", percent(self.lower), percent(self.upper))
+        interval(self.lower, self.upper)
     }
 }
 
@@ -71,7 +71,7 @@ fn yield_row(line: &TypeCounts, y: i32) -> Markup {
     let (good, decided) = (line.counts.go, line.counts.decided());
     let middle = y + BAR / 2;
     html! {
-        (text(LEFT - 8, y + 12, "", "end", &cut(&type_name(&line.chip), 26)))
+        (text(LEFT - 8, y + 12, "", "end", &cut(&type_name(&line.chip), 22)))
         @match Yield::of(good, decided) {
             Some(share) => {
                 @let split = LEFT + along(share.share);
@@ -84,7 +84,7 @@ fn yield_row(line: &TypeCounts, y: i32) -> Markup {
                     )) {}
                 }
                 (text(LEFT + LENGTH + 10, y + 12, "", "start",
-                    &format!("{good} of {decided} good: {} ({})", percent(share.share), share.interval())))
+                    &format!("{good} of {decided}: {} ({})", percent(share.share), share.interval())))
             }
             None => (text(LEFT, y + 12, "small", "start", "none decided")),
         }
@@ -134,7 +134,7 @@ pub fn pareto(pins: &[PinCount]) -> Markup {
             @for (pin, row) in shown.iter().zip(0..) {
                 @let y = 20 + ROW * row;
                 @let name = format!("{}  {} {}", pin.chip.name, pin.pin, pin.pin_name);
-                (text(LEFT - 8, y + 12, "", "end", &cut(name.trim_end(), 26)))
+                (text(LEFT - 8, y + 12, "", "end", &cut(name.trim_end(), 22)))
                 rect class="bad" x=(LEFT) y=(y) width=(along(pin.chips as f64 / most as f64).max(2)) height=(BAR) {}
                 (text(LEFT + LENGTH + 10, y + 12, "", "start", &format!(
                     "{}: {}; together {}", failure(pin.failure), count(pin.chips, "chip", "chips"),

@@ -70,7 +70,7 @@ fn row(paper: &LotPaper<'_>, stored: &Stored<Insertion>) -> Markup {
         tr {
             td.number { (stored.sequence) }
             td.nowrap { (minute(chip.at, paper.zone)) }
-            td { (chip.marking) }
+            td class=[(chip.marking.len() <= 16).then_some("nowrap")] { (chip.marking) }
             td.nowrap { @if let Some(week) = chip.date_code { (week) } }
             td.nowrap {
                 @if chip.verdict == Verdict::Go { (verdict(chip.verdict)) } @else { strong { (verdict(chip.verdict)) } }

@@ -64,12 +64,9 @@ impl Label {
     pub(crate) fn lines(&self) -> Vec<String> {
         let mut lines = Vec::new();
         let chips = count(self.count, "chip", "chips");
-        let family = &self.chip.family;
-        let package = &self.chip.package;
-        let words = [chips, package.clone(), family_words(family)];
-        lines.push(
-            words.iter().filter(|word| !word.is_empty()).cloned().collect::<Vec<_>>().join(", "),
-        );
+        let words = [chips.as_str(), &self.chip.package, &self.chip.family];
+        lines
+            .push(words.into_iter().filter(|word| !word.is_empty()).collect::<Vec<_>>().join(", "));
         if !self.speeds.is_empty() {
             lines.push(self.speeds.join(", "));
         }
@@ -82,11 +79,6 @@ impl Label {
         lines.push(format!("lot {}", self.lot));
         lines
     }
-}
-
-/// `LS family`; the word alone would be a riddle.
-fn family_words(family: &str) -> String {
-    if family.is_empty() { String::new() } else { format!("{family} family") }
 }
 
 /// The labels of a lot: one for each type with good chips. `titles` says what each part does, by

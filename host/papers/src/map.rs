@@ -49,14 +49,15 @@ pub fn failures(map: &MemoryMap) -> Markup {
     let size = if bits == 1 { 176 } else { 80 };
     let (step, per_row) = (size + 8, bits.min(PLANES));
     let rows = bits.div_ceil(PLANES) as i32;
+    let caption = if bits > 1 { 14 } else { 0 };
     let width = step * per_row as i32;
     picture(
         width,
-        (step + 14) * rows,
+        (step + caption) * rows,
         "failing cells by data bit",
         html! {
             @for bit in 0..bits {
-                @let (x, y) = (step * (bit % PLANES) as i32 + 2, (step + 14) * (bit / PLANES) as i32 + 2);
+                @let (x, y) = (step * (bit % PLANES) as i32 + 2, (step + caption) * (bit / PLANES) as i32 + 2);
                 @let tiles = tiles(map, &plane, bit);
                 @let scale = f64::from(size) / f64::from(plane.across().max(plane.down()));
                 g transform=(format!("translate({x} {y}) scale({scale:.4})")) {

@@ -17,11 +17,18 @@ impl Symbol {
     /// The symbol of a text; none where it is too long for the largest one.
     pub fn of(text: &str) -> Option<Self> {
         // Without macros a reader gives the text as it was, whatever it begins with.
-        let code = DataMatrixBuilder::new()
+        let builder = DataMatrixBuilder::new()
             .with_macros(false)
-            .with_symbol_list(SymbolList::default().enforce_square())
-            .encode_str(text)
-            .ok()?;
+            .with_symbol_list(SymbolList::default().enforce_square());
+        // Latin-1 is what a symbol holds where it does not say otherwise, line breaks included;
+        // few readers heed the mark of another encoding, so it is used for nothing else.
+        let latin: Option<Vec<u8>> =
+            text.chars().map(|letter| u8::try_from(u32::from(letter)).ok()).collect();
+        let code = match latin {
+            Some(bytes) => builder.encode(&bytes),
+            None => builder.encode_str(text),
+        }
+        .ok()?;
         let bitmap = code.bitmap();
         let side = bitmap.width();
         let mut path = String::new();

@@ -54,7 +54,7 @@ h1{font-size:20pt;margin:0}h2{font-size:13pt;margin:7mm 0 2mm;break-after:avoid}
 h3{font-size:11pt;margin:4mm 0 1mm;break-after:avoid}p{margin:1mm 0}\
 .light{color:#444;font-weight:normal}ul{margin:1mm 0;padding-left:5mm}\
 .figures{display:flex;gap:4mm;margin:4mm 0}\
-.figure{border:0.4mm solid #111;border-radius:1mm;padding:2mm 4mm;min-width:24mm}\
+.figure{border:0.4mm solid #111;border-radius:1mm;padding:2mm 4mm;min-width:22mm}.wide{flex:3}\
 .figure b{display:block;font-size:18pt;line-height:1.15}\
 .caution{border:0.4mm dashed #7a4a00;background:#f8ecd8;padding:2mm 4mm;margin:3mm 0;break-inside:avoid}\
 table{border-collapse:collapse;width:100%;font-size:8.5pt;margin:1mm 0 3mm}\
@@ -128,7 +128,7 @@ fn figures(paper: &LotPaper<'_>) -> Markup {
             div.figure { b { (chips.no_go) } "bad" }
             @if other > 0 { div.figure { b { (other) } "neither" } }
             @if let Some(share) = Yield::of(chips.go, chips.decided()) {
-                div.figure { b { (percent(share.share)) } "yield, " (CONFIDENCE_PERCENT) " % interval " (share.interval()) }
+                div class="figure wide" { b { (percent(share.share)) } "yield, " (CONFIDENCE_PERCENT) " % interval " (share.interval()) }
             }
         }
         @if paper.report.types.len() > 1 {

@@ -4,7 +4,7 @@ use crate::geometry::{PAPER_MM, Sheet};
 use crate::label::{Label, LabelError};
 use crate::matrix::{QUIET, Symbol};
 use crate::page::document;
-use crate::typeset::{Face, fit, shorten};
+use crate::typeset::{Face, fit};
 use maud::{Markup, PreEscaped, html};
 
 /// Units of the pictures: a tenth of a millimetre.
@@ -143,7 +143,9 @@ fn draw(label: &Label, sheet: &Sheet) -> Result<Markup, LabelError> {
     }
     for line in &lines {
         y += size * 1.2;
-        body.push((y, size, "", shorten(line, Face::Plain, size, left_over)));
+        // A long line is set smaller before its end is cut.
+        let line = fit(line, Face::Plain, left_over, size * 2.0, size, 1);
+        body.push((y, line.size, "", line.lines[0].clone()));
     }
     Ok(html! {
         @for (line, row) in head.lines.iter().zip(1..) {

@@ -19,6 +19,16 @@ pub fn percent(share: f64) -> String {
     }
 }
 
+/// An interval of shares in per cent, its ends rounded outwards.
+pub fn interval(lower: f64, upper: f64) -> String {
+    // What is a rounding error away from a tenth is that tenth.
+    const SLACK: f64 = 1e-9;
+    let tenths = |share: f64| share * 1000.0;
+    let lower = (tenths(lower) + SLACK).floor() / 10.0;
+    let upper = (tenths(upper) - SLACK).ceil() / 10.0;
+    format!("{lower} to {upper} %")
+}
+
 /// A count with its noun.
 pub fn count(number: u64, one: &str, many: &str) -> String {
     format!("{number} {}", if number == 1 { one } else { many })
@@ -44,6 +54,10 @@ pub fn made(weeks: Option<(DateCode, DateCode)>) -> String {
     match weeks {
         None => String::new(),
         Some((first, last)) if first == last => first.to_string(),
+        // `1984-W10 to W29`
+        Some((first, last)) if first.year() == last.year() => {
+            format!("{first} to W{:02}", last.week())
+        }
         Some((first, last)) => format!("{first} to {last}"),
     }
 }
@@ -78,6 +92,23 @@ mod tests {
         ] {
             assert_eq!(percent(share), words);
         }
+    }
+
+    #[test]
+    fn an_interval_holds_what_it_rounds() {
+        assert_eq!(interval(0.0, 1.0), "0 to 100 %");
+        assert_eq!(interval(0.1, 0.7), "10 to 70 %");
+        // SciPy, documentation of `BinomTestResult.proportion_ci`: 7 of 50 at 95 %.
+        assert_eq!(interval(0.058_191_7, 0.267_396_0), "5.8 to 26.8 %");
+    }
+
+    #[test]
+    fn weeks_of_one_year_name_it_once() {
+        let week = DateCode::new;
+        assert_eq!(made(None), "");
+        assert_eq!(made(week(1984, 9).zip(week(1984, 9))), "1984-W09");
+        assert_eq!(made(week(1984, 9).zip(week(1984, 31))), "1984-W09 to W31");
+        assert_eq!(made(week(1984, 9).zip(week(1985, 2))), "1984-W09 to 1985-W02");
     }
 
     #[test]
