@@ -3,9 +3,14 @@
 pub mod check;
 pub mod fixture;
 pub mod help;
+pub mod labels;
+pub mod ledger;
 mod lines;
 pub mod lint;
+pub mod lot;
 pub mod parts;
+pub mod plan;
+pub mod report;
 pub mod screen;
 pub mod selftest;
 pub mod show;
