@@ -24,9 +24,10 @@ fn a_plan_on_screen() {
     }
 }
 
-/// Hypergeometric: SciPy, `hypergeom.cdf(0, 100, 5, 45) <= 0.05 < hypergeom.cdf(0, 100, 5, 44)`.
-/// ISO 2859-1 as in MIL-STD-105E, tables I and II-A: a lot of 100 at level II is letter F, which
-/// at an AQL of 1.0 leads down... to 13 on no bad one.
+/// No bad one of 5 among n of 100: C(95, n) / C(100, n) is 0.0507 for 44 and 0.0462 for 45, and
+/// ln 0.05 / ln 0.95 is 58.4. MIL-STD-105E, tables I and II-A, which ISO 2859-1 has taken over: a
+/// lot of 100 at level II is letter F, and from there at 1.0 the arrow leads up to 13 on no bad
+/// one.
 #[test]
 fn the_figures_are_those_of_the_tables() {
     let object = dipsift(&["plan", "--size", "100", "--json"]).json();

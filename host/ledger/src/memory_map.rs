@@ -161,11 +161,13 @@ mod tests {
 
     #[test]
     fn what_is_wrong_is_refused() {
-        let new = MemoryMap::new;
-        assert_eq!(new(0, 1, []), Err(MapError::Size { words: 0, bits: 1 }));
-        assert_eq!(new(1, 65, []), Err(MapError::Size { words: 1, bits: 65 }));
-        assert_eq!(new(4, 1, [(4, 1)]), Err(MapError::Outside { address: 4, mask: 1 }));
-        assert_eq!(new(4, 1, [(3, 2)]), Err(MapError::Outside { address: 3, mask: 2 }));
+        let new = |words, bits, failing: &[(u32, u64)]| {
+            MemoryMap::new(words, bits, failing.iter().copied())
+        };
+        assert_eq!(new(0, 1, &[]), Err(MapError::Size { words: 0, bits: 1 }));
+        assert_eq!(new(1, 65, &[]), Err(MapError::Size { words: 1, bits: 65 }));
+        assert_eq!(new(4, 1, &[(4, 1)]), Err(MapError::Outside { address: 4, mask: 1 }));
+        assert_eq!(new(4, 1, &[(3, 2)]), Err(MapError::Outside { address: 3, mask: 2 }));
         let cut = [1, 8, 0, 0, 0x40, 0, 0, 0x81];
         for bytes in [&[][..], &[2, 8, 0, 0, 0x40, 0], &cut] {
             assert_eq!(MemoryMap::from_hex(&Hex(bytes.to_vec())), Err(MapError::Form));

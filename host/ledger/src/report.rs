@@ -195,13 +195,31 @@ impl Condition {
         self.values.push(Box::new(value));
     }
 
-    fn count(&self, connection: &Connection, further: &str) -> Result<u64, LedgerError> {
-        let select = format!("SELECT count(*) FROM insertion AS i WHERE {}{further}", self.text);
+    /// How many of the insertions that a query names meet the condition.
+    fn count(&self, connection: &Connection, of: &str) -> Result<u64, LedgerError> {
+        let select = format!(
+            "SELECT count(*) FROM ({of}) AS named CROSS JOIN insertion AS i ON i.key = named.key
+             WHERE {}",
+            self.text
+        );
         let count = connection
             .query_row(&select, params_from_iter(&self.values), |row| row.get::<_, i64>(0))?;
         Ok(count.cast_unsigned())
     }
 }
+
+/// Notes what does not count in a table of this connection's own. It is worked out once and then
+/// looked up for each of a million insertions.
+fn note_uncounted(connection: &Connection) -> Result<(), rusqlite::Error> {
+    connection.execute_batch(
+        "CREATE TEMP TABLE IF NOT EXISTS uncounted (key INTEGER PRIMARY KEY) STRICT;
+         DELETE FROM temp.uncounted;
+         INSERT INTO temp.uncounted SELECT insertion FROM undo UNION SELECT key FROM superseded;",
+    )
+}
+
+/// The condition that an insertion `i` counts.
+const COUNTED: &str = "i.key NOT IN (SELECT key FROM temp.uncounted)";
 
 impl Ledger {
     /// What the selected insertions come to.
@@ -209,14 +227,16 @@ impl Ledger {
         // One consistent state for all queries; ends with its drop.
         let state = self.connection.unchecked_transaction()?;
         let condition = Condition::new(&state, selection)?;
+        note_uncounted(&state)?;
         let mut report = LotReport {
-            insertions: condition.count(&state, "")?,
-            undone: condition.count(&state, " AND i.key IN (SELECT insertion FROM undo)")?,
-            replaced: condition.count(&state, " AND i.key IN (SELECT key FROM superseded)")?,
+            undone: condition.count(&state, "SELECT DISTINCT insertion AS key FROM undo")?,
+            replaced: condition.count(&state, "SELECT key FROM superseded")?,
             ..LotReport::default()
         };
         let types = types(&state)?;
         count_chips(&state, &condition, &types, &mut report)?;
+        // Nothing is both undone and replaced.
+        report.insertions = report.chips().total() + report.undone + report.replaced;
         report.pins = pins(&state, &condition, &types)?;
         Ok(report)
     }
@@ -256,7 +276,7 @@ fn count_chips(
     let mut statement = connection.prepare(&format!(
         "SELECT i.type, i.verdict, i.speed_grade, i.date_code, i.tester,
              count(*), min(i.at_us), max(i.at_us)
-         FROM counted AS i WHERE {}
+         FROM insertion AS i WHERE {} AND {COUNTED}
          GROUP BY i.lot, i.type, i.verdict, i.speed_grade, i.date_code, i.tester",
         condition.text
     ))?;
@@ -332,14 +352,16 @@ fn pins(
     condition: &Condition,
     types: &HashMap<i64, Type>,
 ) -> Result<Vec<PinCount>, LedgerError> {
-    // The cross join keeps the order: the insertions from their index, then their pins.
+    // The cross join keeps the order: the insertions from their index, then their pins. Adding up
+    // here spares sorting as many rows as there are failing pins.
     let mut statement = connection.prepare(&format!(
-        "SELECT i.type, f.pin, f.name, f.low > 0, f.high > 0, f.held > 0, count(*)
-         FROM counted AS i CROSS JOIN failing_pin AS f ON f.insertion = i.key
-         WHERE {} AND i.verdict <> 'go' GROUP BY 1, 2, 3, 4, 5, 6",
+        "SELECT i.type, f.pin, f.name, f.low > 0, f.high > 0, f.held > 0
+         FROM insertion AS i CROSS JOIN failing_pin AS f ON f.insertion = i.key
+         WHERE {} AND i.verdict <> 'go' AND {COUNTED}",
         condition.text
     ))?;
-    let mut sums: BTreeMap<(i64, u8, String, Failure), u64> = BTreeMap::new();
+    // By name last, so that only a new one is copied.
+    let mut sums: HashMap<(i64, u8, Failure), Vec<(String, u64)>> = HashMap::new();
     let mut rows = statement.query(params_from_iter(&condition.values))?;
     while let Some(row) = rows.next()? {
         let failure = match (row.get(3)?, row.get(4)?, row.get(5)?) {
@@ -349,22 +371,31 @@ fn pins(
             (false, false, true) => Failure::StillDrives,
             (false, false, false) => Failure::Open,
         };
-        let key = (row.get(0)?, row.get(1)?, row.get(2)?, failure);
-        *sums.entry(key).or_default() += row.get::<_, i64>(6)?.cast_unsigned();
+        let names = sums.entry((row.get(0)?, row.get(1)?, failure)).or_default();
+        let name = row.get_ref(2)?.as_str().map_err(rusqlite::Error::from)?;
+        match names.iter_mut().find(|(known, _)| known == name) {
+            Some((_, chips)) => *chips += 1,
+            None => names.push((name.to_owned(), 1)),
+        }
     }
     let mut pins: Vec<_> = sums
         .into_iter()
-        .map(|((chip, pin, pin_name, failure), chips)| PinCount {
-            chip: types[&chip].clone(),
-            pin,
-            pin_name,
-            failure,
-            chips,
+        .flat_map(|((chip, pin, failure), names)| {
+            names.into_iter().map(move |(pin_name, chips)| PinCount {
+                chip: types[&chip].clone(),
+                pin,
+                pin_name,
+                failure,
+                chips,
+            })
         })
         .collect();
     pins.sort_by(|a, b| {
-        (b.chips.cmp(&a.chips))
-            .then_with(|| (&a.chip, a.pin, a.failure).cmp(&(&b.chip, b.pin, b.failure)))
+        (b.chips.cmp(&a.chips)).then_with(|| {
+            let key =
+                |pin: &PinCount| (pin.chip.clone(), pin.pin, pin.failure, pin.pin_name.clone());
+            key(a).cmp(&key(b))
+        })
     });
     Ok(pins)
 }

@@ -131,6 +131,11 @@ fn object(args: &Plan, answer: &Answer) -> Value {
     })
 }
 
+/// A tenth, rounded away from the middle of its interval.
+fn outwards(tenths: f64, round: fn(f64) -> f64) -> f64 {
+    round((tenths * 1e6).round() / 1e6) / 10.0
+}
+
 fn page(args: &Plan, answer: &Answer, out: &mut Output) -> io::Result<()> {
     let (size, sure) = (args.size, args.confidence);
     out.heading(&format!("a bag of {size} chips of one type and date code"))?;
@@ -162,17 +167,23 @@ fn page(args: &Plan, answer: &Answer, out: &mut Output) -> io::Result<()> {
         ))?;
         out.labelled("source", &format!(
             "the yield of the source that the sample stands for is {:.1} to {:.1} % (exact binomial interval)",
-            100.0 * shown.yields.lower, 100.0 * shown.yields.upper
+            outwards(1000.0 * shown.yields.lower, f64::floor), outwards(1000.0 * shown.yields.upper, f64::ceil)
         ))?;
     }
     writeln!(out)?;
     out.heading("for reference: ISO 2859-1, single sampling, level II, normal inspection")?;
     match &answer.standard {
-        Ok(plan) => out.labelled("", &format!(
-            "at an acceptance quality limit of {} %: code letter {}, test {}, accept the lot with up to {} bad, \
-             reject it from {} on; bad chips that are found are taken out either way",
-            args.aql, plan.letter, plan.sample, plan.accept, plan.reject
-        ))?,
+        Ok(plan) => {
+            let most = match plan.accept {
+                0 => "if none is bad".into(),
+                some => format!("with up to {some} bad"),
+            };
+            out.labelled("", &format!(
+                "at an acceptance quality limit of {} %: code letter {}, test {}, accept the lot {most}, reject it from {} bad on; \
+                 bad chips that are found are taken out either way",
+                args.aql, plan.letter, plan.sample, plan.reject
+            ))?;
+        }
         Err(error) => out.labelled("", &error.to_string())?,
     }
     writeln!(out)?;

@@ -13,7 +13,7 @@ pub fn run(args: &LedgerArgs, out: &mut Output) -> Result<Status, Failure> {
     let findings = ledger.check().map_err(|error| said(&error))?;
     // A damaged file may not be able to tell; the findings matter more.
     let insertions = ledger.report(&Selection::default()).map(|report| report.insertions).ok();
-    let status = if findings.is_empty() { Status::Go } else { Status::Trouble };
+    let status = if findings.is_empty() { Status::Go } else { Status::Usage };
     if out.json {
         let findings: Vec<_> = findings
             .iter()
