@@ -18,6 +18,10 @@ pub mod table;
 /// What a check found: nothing, or what differs, in words.
 pub type Check = Result<(), String>;
 
+/// The memories that kicad-symbols has a symbol of.
+pub const MEMORIES_WITH_SYMBOLS: &[&str] =
+    &["2764", "27128", "27256", "27512", "27C010", "62256", "628128"];
+
 /// The parts that the reference data covers.
 pub const PARTS: &[&str] = &[
     "7400", "7402", "7403", "7404", "7406", "7408", "7414", "7420", "7430", "7432", "7442", "7447",

@@ -112,6 +112,7 @@ pub fn verdict(prepared: &Prepared, defect: &Defect) -> Verdict {
         Defect::Part(_) => {
             Verdict::because(vec![Outcome::NoGo, Outcome::NotDecided], "another function".into())
         }
+        Defect::Memory(_) => Verdict::only(Outcome::NoGo),
         // Judged over repeated checks.
         Defect::Intermittent { .. } => {
             Verdict::because(vec![Outcome::NoGo, Outcome::NotDecided], "comes and goes".into())

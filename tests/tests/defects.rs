@@ -47,6 +47,7 @@ fn kind(defect: &Defect) -> &'static str {
         Defect::TurnedRound => "turned round",
         Defect::Shifted { .. } => "shifted",
         Defect::Empty => "empty",
+        Defect::Memory(_) => "memory",
     }
 }
 

@@ -3,9 +3,9 @@
 use dipsift_language::{Family, Output, Part};
 use dipsift_tests::bench::{part, usual_family};
 use dipsift_tests::kicad::{
-    Difference, Pinout, Symbols, accepted, differences, names, typed_pinouts,
+    Difference, Pinout, Symbols, accepted, differences, names, typed_memory_pinouts, typed_pinouts,
 };
-use dipsift_tests::{Check, PARTS};
+use dipsift_tests::{Check, MEMORIES_WITH_SYMBOLS, PARTS};
 use std::collections::BTreeSet;
 
 /// The family of the symbol that a part is compared with.
@@ -35,7 +35,7 @@ fn each_difference_from_the_symbols_is_decided_by_a_data_sheet() -> Check {
     let expected: BTreeSet<Difference> =
         accepted()?.into_iter().map(|accepted| accepted.difference).collect();
     let mut found = BTreeSet::new();
-    for number in PARTS {
+    for number in PARTS.iter().chain(MEMORIES_WITH_SYMBOLS) {
         found.extend(against_symbols(&symbols, &*part(number)?)?.unwrap_or_default());
     }
     let mut message = String::new();
@@ -71,11 +71,37 @@ fn typed_pinouts_agree() -> Check {
     Ok(())
 }
 
+#[test]
+fn the_memories_compared_have_a_symbol() -> Check {
+    let symbols = Symbols::installed()?;
+    for number in MEMORIES_WITH_SYMBOLS {
+        let name = symbols.name(number).ok_or(format!("{number}: no symbol"))?;
+        let pins = symbols.pinout(&name)?.pins.len();
+        if pins < 24 {
+            return Err(format!("{number}: {name} has {pins} pins"));
+        }
+    }
+    Ok(())
+}
+
+#[test]
+fn published_pinouts_of_memories_agree() -> Check {
+    let mut message = String::new();
+    for (number, theirs) in typed_memory_pinouts()? {
+        let part = part(&number)?;
+        let ours = Pinout::of(&part, usual_family(&part)?)?;
+        for difference in differences(&number, &ours, &theirs, &names(&number)?) {
+            message += &format!("\n{difference}");
+        }
+    }
+    if message.is_empty() { Ok(()) } else { Err(message) }
+}
+
 /// Another kind of output at any one pin is noticed.
 #[test]
 fn a_changed_output_kind_is_noticed() -> Check {
     let symbols = Symbols::installed()?;
-    for number in PARTS {
+    for number in PARTS.iter().chain(MEMORIES_WITH_SYMBOLS) {
         let right = part(number)?;
         let Some(before) = against_symbols(&symbols, &right)? else { continue };
         for index in 0..right.pins.len() {

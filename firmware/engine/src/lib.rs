@@ -3,7 +3,8 @@
 //!
 //! Everything is checked at the edge and only once: a header becomes a [`Program`], a window's
 //! code becomes a [`Checked`] list of operations in the socket's own port words. Only those run,
-//! so that nothing can be wrong, and no mask is computed, while a chip is powered.
+//! so that nothing can be wrong, and no mask is computed, while a chip is powered. A march set-up
+//! becomes tables and stages in the same way.
 //!
 //! [`Engine`] ties them together and owns the safe state: released, keepers off, nothing fed or
 //! grounded. It is entered before a program, after its last window, after a supply trip and after
@@ -12,6 +13,7 @@
 //! Nothing here allocates or panics. Time comes from the [`Clock`] alone.
 
 mod engine;
+mod march;
 mod operation;
 mod package;
 mod program;
@@ -19,14 +21,15 @@ mod run;
 mod tally;
 mod window;
 
-pub use engine::Engine;
+pub use engine::{Engine, safe};
+pub use march::STALL_NS;
 pub use operation::Operation;
 pub use package::Package;
 pub use program::Program;
 pub use window::{Carried, Checked, Prepared};
 
-use dipsift_pins::{Clock, Socket, Supply};
+use dipsift_pins::{Clock, Moves, Supply};
 
 /// The hardware of a station: every type that is a socket, a supply and a clock.
-pub trait Hardware: Socket + Supply + Clock {}
-impl<T: Socket + Supply + Clock> Hardware for T {}
+pub trait Hardware: Moves + Supply + Clock {}
+impl<T: Moves + Supply + Clock> Hardware for T {}

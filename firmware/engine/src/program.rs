@@ -21,7 +21,7 @@ impl Program {
     ///
     /// # Errors
     ///
-    /// - [`Refusal::Kind`]: not a vector program, or the station runs none.
+    /// - [`Refusal::Kind`]: neither a vector program nor a march, or the station runs none.
     /// - [`Refusal::Package`]: the package does not fit the socket there.
     /// - [`Refusal::Conflict`]: a pin would be fed and grounded.
     /// - [`Refusal::Unconnectable`]: a pin would be fed or grounded that cannot, nothing would be
@@ -29,8 +29,8 @@ impl Program {
     /// - [`Refusal::Limit`]: the current limit is 0 or above the station's range.
     /// - [`Refusal::TooLong`]: one settling time alone would outlast a window.
     pub fn check(header: &Header, capabilities: &Capabilities) -> Result<Self, Refusal> {
-        let offered = capabilities.kinds & 1 << Kind::Vector as u8 != 0;
-        if header.kind != Kind::Vector || !offered {
+        let offered = capabilities.kinds >> header.kind as u8 & 1 != 0;
+        if !matches!(header.kind, Kind::Vector | Kind::March) || !offered {
             return Err(Refusal::Kind);
         }
         let package = Package::new(header.pins, header.shift)?;

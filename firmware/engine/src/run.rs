@@ -3,7 +3,7 @@
 use crate::operation::Action;
 use crate::tally::{Miss, Tally};
 use crate::{Checked, Hardware, Program};
-use dipsift_wire::{Ended, MAX_CAPTURE, Pins, Seen, push_seen};
+use dipsift_wire::{Ended, MAX_CAPTURE, Pins, Place, Seen, push_seen};
 use heapless::Vec;
 
 /// One window on its way.
@@ -98,7 +98,7 @@ impl<H: Hardware> Run<'_, H> {
             seen: self.levels(&sample),
             held,
         };
-        self.tally.miss(&miss);
+        self.tally.miss(&miss, Place::Step(self.tally.steps));
     }
 
     fn levels(&self, sample: &H::Sample) -> Pins {

@@ -14,7 +14,7 @@ pub(crate) struct Tally {
     current: Option<(Microamps, Microamps)>,
 }
 
-/// Where and against what a comparison failed.
+/// Against what a comparison failed.
 pub(crate) struct Miss {
     pub(crate) differing: Pins,
     pub(crate) expected: Pins,
@@ -34,8 +34,13 @@ impl Tally {
         }
     }
 
-    /// Notes a failed comparison of the step that runs.
-    pub(crate) fn miss(&mut self, miss: &Miss) {
+    /// How many comparisons have failed; saturates.
+    pub(crate) const fn failures(&self) -> u32 {
+        self.failures
+    }
+
+    /// Notes a failed comparison.
+    pub(crate) fn miss(&mut self, miss: &Miss, place: Place) {
         self.failures = self.failures.saturating_add(1);
         for (count, pin) in self.pins.iter_mut().zip(1..) {
             if miss.differing.contains(pin) {
@@ -49,7 +54,7 @@ impl Tally {
         }
         // Only the first few are kept; the rest is in the counts.
         let _ = self.first.push(Failure {
-            place: Place::Step(self.steps),
+            place,
             pins: miss.differing,
             expected: miss.expected,
             seen: miss.seen,

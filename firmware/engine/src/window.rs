@@ -49,6 +49,7 @@ impl<S: Socket, const OPERATIONS: usize> Default for Prepared<S, OPERATIONS> {
 
 impl<S: Socket, const OPERATIONS: usize> Prepared<S, OPERATIONS> {
     /// Empty memory.
+    #[inline(always)]
     pub const fn new() -> Self {
         Self { operations: Vec::new() }
     }
@@ -182,7 +183,7 @@ impl<S: Socket> Check<'_, S> {
     }
 }
 
-const fn rail(rail: dipsift_wire::Rail) -> Rail {
+pub(crate) const fn rail(rail: dipsift_wire::Rail) -> Rail {
     match rail {
         dipsift_wire::Rail::Off => Rail::Off,
         dipsift_wire::Rail::Low => Rail::Low,

@@ -29,7 +29,7 @@ fn power(change: impl FnOnce(&mut Power)) -> Header {
 fn headers() {
     let able = capabilities();
     assert_eq!(begin(&header(), &able), Ok(()));
-    for kind in [Kind::March, Kind::Probe, Kind::Stored] {
+    for kind in [Kind::Probe, Kind::Stored] {
         assert_eq!(begin(&Header { kind, ..header() }, &able), Err(Refusal::Kind));
     }
     assert_eq!(begin(&header(), &Capabilities { kinds: 0, ..able.clone() }), Err(Refusal::Kind));

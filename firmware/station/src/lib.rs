@@ -2,7 +2,7 @@
 //! A station: bytes in, checked request, engine, reply bytes out.
 //!
 //! A board calls [`Station::receive`] with what its line has brought and [`Station::poll`] at
-//! least every few milliseconds; the rest is here. Every way out of a program ends in the safe
+//! least every half millisecond ([`STALL_NS`](dipsift_engine::STALL_NS)); the rest is here. Every way out of a program ends in the safe
 //! state: its last window, a supply trip, a refusal, a malformed message, another request, and
 //! silence of more than [`SILENCE_MS`](dipsift_wire::SILENCE_MS) milliseconds.
 //!

@@ -7,12 +7,16 @@ use dipsift_engine::{Engine, Hardware};
 use dipsift_pins::Nanoseconds;
 use dipsift_stored::Memory;
 use dipsift_wire::{
-    Answer, Ask, Ended, Health, Hello, MAX_FRAME, MAX_MESSAGE, Malformed, Ran, Refusal, Reply,
-    Request, SCHEMA, SILENCE_MS, Status, VERSIONS, VersionRange, decode_request, encode_reply,
+    Answer, Ask, Ended, Health, Hello, MAX_FRAME, MAX_MESSAGE, Malformed, Refusal, Reply, Request,
+    SCHEMA, SILENCE_MS, Status, Summary, VERSIONS, VersionRange, decode_request, encode_reply,
 };
 use heapless::Vec;
 
 const SILENCE: Nanoseconds = Nanoseconds::from_millis(SILENCE_MS as u64);
+
+/// How many bytes leave between two looks at the refresh: a sixth of a millisecond on a serial
+/// line.
+const TENDED_BYTES: usize = 16;
 
 /// Everything but the framing.
 pub(crate) struct Session<H: Hardware, const OPERATIONS: usize, M: Memory> {
@@ -31,13 +35,14 @@ pub(crate) struct Session<H: Hardware, const OPERATIONS: usize, M: Memory> {
 }
 
 impl<H: Hardware, const OPERATIONS: usize, M: Memory> Session<H, OPERATIONS, M> {
+    #[inline(always)]
     pub(crate) fn new(mut hardware: H, identity: Identity, stored: Stored<M>) -> Self {
-        let mut engine = Engine::new();
-        engine.off(&mut hardware);
+        dipsift_engine::safe(&mut hardware);
         Self {
             hardware,
             identity,
-            engine,
+            // Made where it stands: it is too large for a stack.
+            engine: Engine::new(),
             stored,
             status: Status::default(),
             heard: Nanoseconds(0),
@@ -54,8 +59,9 @@ impl<H: Hardware, const OPERATIONS: usize, M: Memory> Session<H, OPERATIONS, M> 
         self.status.bad_frames = self.status.bad_frames.saturating_add(1);
     }
 
-    /// Switches off where a program has been left alone too long.
+    /// Switches off where a program has been left alone too long, and refreshes what is due.
     pub(crate) fn poll(&mut self) {
+        self.engine.tend(&mut self.hardware);
         if self.engine.is_open() && self.hardware.now().since(self.heard) > SILENCE {
             warning!("silence: program ended");
             self.status.silences = self.status.silences.saturating_add(1);
@@ -72,7 +78,8 @@ impl<H: Hardware, const OPERATIONS: usize, M: Memory> Session<H, OPERATIONS, M> 
             // The first reply may have lost its end on the way.
             out(&[0]);
         } else {
-            match decode_request(message) {
+            // By reference: a request is large, and would be moved on the stack.
+            match &decode_request(message) {
                 Ok(request) => self.carry_out(message, request),
                 Err(Malformed) => {
                     // No noise makes a right CRC: whoever sends this speaks something else.
@@ -83,8 +90,22 @@ impl<H: Hardware, const OPERATIONS: usize, M: Memory> Session<H, OPERATIONS, M> 
                 }
             }
         }
-        out(self.reply.get(..self.reply_length).unwrap_or_default());
+        self.send(out);
         self.heard = self.hardware.now();
+    }
+
+    /// Sends the reply; in pieces with refresh between them where a dynamic memory waits, since a
+    /// line may take its time.
+    fn send(&mut self, out: &mut dyn FnMut(&[u8])) {
+        let reply = self.reply.get(..self.reply_length).unwrap_or_default();
+        if !self.engine.needs_tending() {
+            return out(reply);
+        }
+        for piece in reply.chunks(TENDED_BYTES) {
+            self.engine.tend(&mut self.hardware);
+            out(piece);
+        }
+        self.engine.tend(&mut self.hardware);
     }
 
     fn forget(&mut self) {
@@ -92,7 +113,9 @@ impl<H: Hardware, const OPERATIONS: usize, M: Memory> Session<H, OPERATIONS, M> 
         self.reply_length = 0;
     }
 
-    fn carry_out(&mut self, message: &[u8], request: Request) {
+    /// Never inlined, as is the decoding: neither needs its stack while the other works.
+    #[inline(never)]
+    fn carry_out(&mut self, message: &[u8], request: &Request) {
         let follows = request.sequence == self.sequence.wrapping_add(1);
         self.sequence = request.sequence;
         let answer = self.answer(&request.ask, follows).unwrap_or_else(|refusal| {
@@ -122,8 +145,25 @@ impl<H: Hardware, const OPERATIONS: usize, M: Memory> Session<H, OPERATIONS, M> 
             Ask::Window(window) => {
                 let capabilities = &self.identity.capabilities;
                 let ran = self.engine.window(&mut self.hardware, window, capabilities)?;
-                self.count_trip(&ran);
+                self.count_trip(ran.summary.as_ref());
                 Ok(Answer::Ran(ran))
+            }
+            Ask::March(_) | Ask::Proceed | Ask::ReadOut { .. } if !follows => {
+                Err(Refusal::OutOfOrder)
+            }
+            Ask::March(setup) => {
+                self.engine.march(&mut self.hardware, setup)?;
+                Ok(Answer::Began)
+            }
+            Ask::Proceed => {
+                let marched = self.engine.proceed(&mut self.hardware)?;
+                self.count_trip(marched.summary.as_ref());
+                Ok(Answer::Marched(marched))
+            }
+            Ask::ReadOut { first, count } => {
+                let read = self.engine.read_out(&mut self.hardware, *first, *count)?;
+                self.count_trip(read.summary.as_ref());
+                Ok(Answer::Words(read))
             }
             Ask::Off => {
                 self.engine.off(&mut self.hardware);
@@ -177,9 +217,9 @@ impl<H: Hardware, const OPERATIONS: usize, M: Memory> Session<H, OPERATIONS, M> 
         }
     }
 
-    pub(crate) fn count_trip(&mut self, ran: &Ran) {
-        if let Some(summary) = &ran.summary
-            && summary.ended != Ended::Complete
+    pub(crate) fn count_trip(&mut self, summary: Option<&Summary>) {
+        if let Some(summary) = summary
+            && matches!(summary.ended, Ended::TrippedAtPowerUp | Ended::Tripped { .. })
         {
             warning!("supply tripped");
             self.status.trips = self.status.trips.saturating_add(1);

@@ -37,6 +37,7 @@ impl<H: Hardware, const OPERATIONS: usize> Station<H, OPERATIONS> {
     ///
     /// What the capabilities claim beyond the station's memory and the engine's program kinds is
     /// taken back.
+    #[inline(always)]
     pub fn new(hardware: H, identity: Identity) -> Self {
         Self::with_stored(hardware, identity, Stored::none())
     }
@@ -44,12 +45,13 @@ impl<H: Hardware, const OPERATIONS: usize> Station<H, OPERATIONS> {
 
 impl<H: Hardware, const OPERATIONS: usize, M: Memory> Station<H, OPERATIONS, M> {
     /// A station with programs of its own; for the rest see [`Station::new`].
+    #[inline(always)]
     pub fn with_stored(hardware: H, mut identity: Identity, stored: Stored<M>) -> Self {
         let capabilities = &mut identity.capabilities;
         let operations = u16::try_from(OPERATIONS).unwrap_or(u16::MAX);
         capabilities.window_steps = capabilities.window_steps.min(operations);
         capabilities.window_bytes = capabilities.window_bytes.min(MAX_CODE as u16);
-        capabilities.kinds &= 1 << Kind::Vector as u8;
+        capabilities.kinds &= 1 << Kind::Vector as u8 | 1 << Kind::March as u8;
         Self { input: Accumulator::new(), session: Session::new(hardware, identity, stored) }
     }
 
@@ -70,7 +72,8 @@ impl<H: Hardware, const OPERATIONS: usize, M: Memory> Station<H, OPERATIONS, M> 
         self.session.poll();
     }
 
-    /// Enforces the silence limit. To be called at least every few milliseconds.
+    /// Enforces the silence limit and keeps a dynamic memory refreshed. To be called at least every
+    /// [`STALL_NS`](dipsift_engine::STALL_NS).
     pub fn poll(&mut self) {
         self.session.poll();
     }
@@ -78,7 +81,8 @@ impl<H: Hardware, const OPERATIONS: usize, M: Memory> Station<H, OPERATIONS, M> 
     /// Somebody has pressed the button: runs the armed program to its end, where nothing else is
     /// open.
     ///
-    /// `tick` is called between windows, so at least every 0.2 s of waiting in the program, with
+    /// `tick` is called between windows and between the pieces of a march, so at least every 0.2 s
+    /// of waiting in the program, with
     /// a socket that may be powered: a board feeds its watchdog there. Where it yields `false`, the
     /// check is broken off. In the end the socket is released and unpowered.
     pub fn press(&mut self, tick: impl FnMut(&mut H) -> bool) -> Press {

@@ -4,7 +4,7 @@ use crate::fmt::info;
 use crate::session::Session;
 use dipsift_engine::Hardware;
 use dipsift_stored::{Blob, BlobError, Entry, Found, Memory, Next, NoMemory, Phase, Verdict};
-use dipsift_wire::{Armed, Page, Records, Refusal, Seen, StoredPart};
+use dipsift_wire::{Armed, Ask, Page, Records, Refusal, Request, Seen, StoredPart, decode_request};
 use heapless::String;
 
 /// What came of pressing the button.
@@ -131,6 +131,22 @@ impl<H: Hardware, const OPERATIONS: usize, M: Memory> Session<H, OPERATIONS, M> 
     ) -> Option<Next> {
         let capabilities = &self.identity.capabilities;
         self.engine.begin(&mut self.hardware, &phase.header, capabilities).ok()?;
+        if let Some(message) = phase.march() {
+            self.set_up(message)?;
+            self.march_on(phase, tick)
+        } else {
+            self.windows(phase, tick)
+        }
+    }
+
+    /// Runs a program that is open. Never inlined: a window's result is large, and a march needs
+    /// its stack otherwise.
+    #[inline(never)]
+    fn windows(
+        &mut self,
+        phase: &Phase<'static>,
+        tick: &mut impl FnMut(&mut H) -> bool,
+    ) -> Option<Next> {
         let mut windows = phase.windows().peekable();
         let (mut voltages, mut nth) = (true, 0);
         for index in 0.. {
@@ -144,7 +160,7 @@ impl<H: Hardware, const OPERATIONS: usize, M: Memory> Session<H, OPERATIONS, M> 
                     nth += 1;
                 }
             }
-            self.count_trip(&ran);
+            self.count_trip(ran.summary.as_ref());
             if let Some(summary) = &ran.summary {
                 return Some(phase.next(&Found::new(summary, voltages)));
             }
@@ -153,5 +169,42 @@ impl<H: Hardware, const OPERATIONS: usize, M: Memory> Session<H, OPERATIONS, M> 
             }
         }
         None
+    }
+
+    /// Never inlined: the set-up is large, and needs no stack while the march runs.
+    #[inline(never)]
+    fn set_up(&mut self, message: &[u8]) -> Option<()> {
+        // By reference, so that it is not moved.
+        match &decode_request(message) {
+            Ok(Request { ask: Ask::March(setup), .. }) => {
+                self.engine.march(&mut self.hardware, setup).ok()
+            }
+            _ => None,
+        }
+    }
+
+    /// Runs a march that is set up, piece by piece.
+    fn march_on(
+        &mut self,
+        phase: &Phase<'static>,
+        tick: &mut impl FnMut(&mut H) -> bool,
+    ) -> Option<Next> {
+        loop {
+            if let Some(found) = self.piece()? {
+                return Some(phase.next(&found));
+            }
+            if !tick(&mut self.hardware) {
+                return None;
+            }
+        }
+    }
+
+    /// What the march has found once it has ended. Never inlined, since a piece's result is large;
+    /// the outer `None` where the engine refuses it.
+    #[inline(never)]
+    fn piece(&mut self) -> Option<Option<Found>> {
+        let marched = self.engine.proceed(&mut self.hardware).ok()?;
+        self.count_trip(marched.summary.as_ref());
+        Some(marched.summary.as_ref().map(|summary| Found::new(summary, true)))
     }
 }

@@ -83,7 +83,8 @@ fn a_fresh_station_is_safe_and_claims_no_more_than_it_has() {
     match ask(&mut station, 1, Ask::Hello(VERSIONS)) {
         Answer::Hello(hello) => {
             assert_eq!(hello.capabilities.window_steps, 256);
-            assert_eq!(hello.capabilities.kinds, 1);
+            // Vectors and marches.
+            assert_eq!(hello.capabilities.kinds, 3);
         }
         other => panic!("{other:?}"),
     }
@@ -93,7 +94,7 @@ fn a_fresh_station_is_safe_and_claims_no_more_than_it_has() {
 fn versions_decide() {
     let range = |min, max| Ask::Hello(VersionRange { min, max });
     let mut station = station();
-    for (min, max) in [(3, 9), (0, 0), (9, 2)] {
+    for (min, max) in [(4, 9), (0, 0), (9, 2)] {
         let refused = Answer::Refused(Refusal::Version(VERSIONS));
         assert_eq!(ask(&mut station, 1, range(min, max)), refused, "{min} to {max}");
     }

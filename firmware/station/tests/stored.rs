@@ -102,12 +102,14 @@ fn gate(bounds: (u16, u16)) -> Vec<Made> {
             voltages: vec![bounds],
             header: unpowered,
             windows: vec![measure],
+            march: None,
         },
         Made {
             next: [GO, NO_GO, NO_GO, NOT_DECIDED],
             voltages: Vec::new(),
             header: header(),
             windows: vec![first.to_vec(), second.to_vec()],
+            march: None,
         },
     ]
 }

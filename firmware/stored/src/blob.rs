@@ -1,7 +1,7 @@
 //! Reads a blob.
 
 use crate::layout::{
-    CRC_BYTES, FORMAT, HEAD_BYTES, LINE_BYTES, MAGIC, NAME_BYTES, NOTE_BYTES, VECTOR,
+    CRC_BYTES, FORMAT, HEAD_BYTES, LINE_BYTES, MAGIC, MARCH, NAME_BYTES, NOTE_BYTES, VECTOR,
 };
 use crate::read::{Reader, piece};
 use crate::{CHECK, Phase};
@@ -125,11 +125,11 @@ impl<'a> Entry<'a> {
     /// are no phase.
     pub fn phases(&self) -> Phases<'a> {
         let (left, rest) = self.split().map_or((0, Reader(&[])), |(_, left, rest)| (left, rest));
-        Phases { bytes: self.bytes, left, rest }
+        Phases { bytes: self.bytes, marches: self.kind == MARCH, left, rest }
     }
 
     fn split(&self) -> Option<(&'a str, u8, Reader<'a>)> {
-        if self.kind != VECTOR {
+        if !matches!(self.kind, VECTOR | MARCH) {
             return None;
         }
         let mut body = Reader(self.body);
@@ -144,6 +144,8 @@ impl<'a> Entry<'a> {
 #[derive(Clone, Debug)]
 pub struct Phases<'a> {
     bytes: &'a [u8],
+    /// Whether a phase may be a march.
+    marches: bool,
     left: u8,
     rest: Reader<'a>,
 }
@@ -155,7 +157,7 @@ impl<'a> Iterator for Phases<'a> {
         if self.left == 0 {
             return None;
         }
-        let phase = Phase::read(self.bytes, &mut self.rest)?;
+        let phase = Phase::read(self.bytes, self.marches, &mut self.rest)?;
         self.left -= 1;
         Some(phase)
     }

@@ -13,7 +13,7 @@
 //! wire's program kind; entries of a kind that a reader does not know are listed and not run, so
 //! that other kinds can be added without a new format.
 //!
-//! The body of a vector entry:
+//! The body of a vector entry, and of a march entry:
 //!
 //! | part | bytes |
 //! |---|---|
@@ -24,6 +24,10 @@
 //! | – voltages | count 1, then the least and the most millivolts of each measured voltage, 2 each |
 //! | – header | length 1, the wire's header in postcard form |
 //! | – windows | count 2, then offset 4 and length 2 of each window's code |
+//!
+//! A phase whose header is that of a march has one window, whose code is the message that sets the
+//! march up (`Ask::March`), as a host would send it, without its CRC. Only a march entry has such
+//! phases; its others are vector programs.
 
 use dipsift_wire::Kind;
 
@@ -47,3 +51,5 @@ pub const WINDOW_BYTES: usize = 6;
 pub const CRC_BYTES: usize = 4;
 /// The kind of entries that are phases of vector programs.
 pub const VECTOR: u8 = Kind::Vector as u8;
+/// The kind of entries one of whose phases is a march.
+pub const MARCH: u8 = Kind::March as u8;

@@ -1,8 +1,8 @@
-//! A phase of a stored program: a wire program, and what comes of it.
+//! A phase of a stored program: a program or a march of the wire, and what comes of it.
 
 use crate::layout::{BOUND_BYTES, WINDOW_BYTES};
 use crate::read::{Reader, piece};
-use dipsift_wire::{Ended, Header, MAX_CODE, Pins, Summary};
+use dipsift_wire::{Ended, Header, Kind, MAX_CODE, Pins, Summary};
 
 /// What a stored check says of a chip.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -93,7 +93,7 @@ impl Found {
 }
 
 impl<'a> Phase<'a> {
-    pub(crate) fn read(bytes: &'a [u8], rest: &mut Reader<'a>) -> Option<Self> {
+    pub(crate) fn read(bytes: &'a [u8], marches: bool, rest: &mut Reader<'a>) -> Option<Self> {
         let mut next = || Next::read(rest.u8()?);
         let (pass, fail, trip, trip_at_power_up) = (next()?, next()?, next()?, next()?);
         let sure = Pins(rest.u64()?);
@@ -105,7 +105,11 @@ impl<'a> Phase<'a> {
         let windows = rest.bytes(count * WINDOW_BYTES)?;
         let phase =
             Self { header, pass, fail, trip, trip_at_power_up, sure, bounds, windows, bytes };
-        let whole = after.is_empty() && count > 0 && phase.windows().count() == count;
+        let possible = match phase.header.kind {
+            Kind::March => marches && count == 1,
+            _ => count > 0,
+        };
+        let whole = after.is_empty() && possible && phase.windows().count() == count;
         whole.then_some(phase)
     }
 
@@ -117,6 +121,11 @@ impl<'a> Phase<'a> {
             let (offset, length) = (window.u32()?, window.u16()?);
             piece(bytes, offset, length.into()).filter(|code| code.len() <= MAX_CODE)
         })
+    }
+
+    /// The message that sets a march up; `None` where the phase is a program of windows.
+    pub fn march(&self) -> Option<&'a [u8]> {
+        self.windows().next().filter(|_| self.header.kind == Kind::March)
     }
 
     /// Whether a measured voltage is within its limits; `nth` counts the program's measured
@@ -140,7 +149,7 @@ impl<'a> Phase<'a> {
             Ended::Tripped { .. } => self.trip,
             Ended::Complete if found.agreed && found.voltages => self.pass,
             Ended::Complete if found.failed.0 & self.sure.0 != 0 => Next::NoGo,
-            Ended::Complete => self.fail,
+            Ended::Complete | Ended::Failures => self.fail,
         }
     }
 }

@@ -1,7 +1,7 @@
 //! Blobs, whole, damaged and hostile. The bytes are laid out by hand after the table in `layout`.
 
 use dipsift_stored::{Blob, BlobError, Found, Next, layout};
-use dipsift_wire::{Ended, Pins};
+use dipsift_wire::{Ended, Kind, Pins};
 use proptest::prelude::*;
 
 /// CRC-32 bit by bit, reflected polynomial EDB88320 (IEEE 802.3, 3.2.9).
@@ -86,6 +86,76 @@ fn entries_phases_and_windows_are_as_laid_out() {
     }
     assert!(!phases[0].in_bounds(0, None), "what was not measured is not within limits");
     assert!(!phases[0].in_bounds(1, Some(500)), "nor is what has none");
+}
+
+/// An entry of a kind with a single phase, whose windows are the same piece of code.
+fn one_march(kind: u8, header: &[u8], code: &[u8], windows: u16) -> Vec<u8> {
+    let at = 12_u32 + 28;
+    let length = 6 + 4 + 8 + 2 + header.len() as u32 + 2 + 6 * u32::from(windows);
+    let mut body: Vec<u8> = [
+        b"\x04note\x01".as_slice(),
+        &[0, 1, 1, 2],
+        &[0; 8],
+        &[0, header.len() as u8],
+        header,
+        &windows.to_le_bytes(),
+    ]
+    .concat();
+    for _ in 0..windows {
+        body.extend((at + length).to_le_bytes());
+        body.extend((code.len() as u16).to_le_bytes());
+    }
+    assert_eq!(body.len() as u32, length);
+    let mut rest = b"6264\0\0\0\0\0\0\0\0\0\0\0\0".to_vec();
+    rest.extend([kind, 28, 0, 0]);
+    rest.extend(at.to_le_bytes());
+    rest.extend(length.to_le_bytes());
+    rest.extend(body);
+    rest.extend(code);
+    sealed(1, &rest)
+}
+
+/// A header of the kind that is given first, without power.
+const fn march_header(kind: u8) -> [u8; 9] {
+    [kind, 28, 0, 0, 0xe8, 7, 0x90, 0x4e, 0]
+}
+
+#[test]
+fn a_march_entry_holds_the_message_that_sets_it_up() {
+    let message = [7; 300];
+    let bytes = one_march(1, &march_header(1), &message, 1);
+    let entry = Blob::new(&bytes).unwrap().find("6264").unwrap();
+    assert!(entry.is_runnable());
+    assert_eq!((entry.kind, entry.note()), (1, "note"));
+    let phases: Vec<_> = entry.phases().collect();
+    assert_eq!((phases.len(), phases[0].header.kind), (1, Kind::March));
+    assert_eq!(phases[0].march(), Some(&message[..]));
+    let good = Found { ended: Ended::Complete, agreed: true, failed: Pins::NONE, voltages: true };
+    assert_eq!(phases[0].next(&good), Next::Go);
+    // As many failing reads as decide end it.
+    let failed = Found { ended: Ended::Failures, agreed: false, ..good };
+    assert_eq!(phases[0].next(&failed), Next::NoGo);
+    assert_eq!(phases[0].next(&Found { ended: Ended::Tripped { step: 9 }, ..good }), Next::NoGo);
+    // Its other phases are programs, and so are all of a vector entry.
+    let bytes = one_march(1, &march_header(0), &message, 2);
+    let entry = Blob::new(&bytes).unwrap().find("6264").unwrap();
+    assert!(entry.is_runnable() && entry.phases().all(|phase| phase.march().is_none()));
+    let bytes = two_entries();
+    let entry = Blob::new(&bytes).unwrap().find("74LS00").unwrap();
+    assert!(entry.phases().all(|phase| phase.march().is_none()));
+}
+
+#[test]
+fn a_march_where_none_may_be_is_no_phase() {
+    for (kind, windows) in [(0, 1), (1, 0), (1, 2)] {
+        let bytes = one_march(kind, &march_header(1), &[7; 30], windows);
+        let entry = Blob::new(&bytes).unwrap().find("6264").unwrap();
+        assert!(!entry.is_runnable(), "entry {kind}, {windows} windows");
+        assert_eq!(entry.phases().count(), 0);
+    }
+    // One that is longer than any window.
+    let bytes = one_march(1, &march_header(1), &[7; dipsift_wire::MAX_CODE + 1], 1);
+    assert!(!Blob::new(&bytes).unwrap().find("6264").unwrap().is_runnable());
 }
 
 #[test]

@@ -67,6 +67,7 @@ fn decode<T: DeserializeOwned>(message: &[u8]) -> Result<T, Malformed> {
 }
 
 /// Reads a request from a message as an [`Accumulator`] yields it.
+#[inline(never)] // what it needs of the stack is free again when the request is carried out
 pub fn decode_request(message: &[u8]) -> Result<Request, Malformed> {
     decode(message)
 }

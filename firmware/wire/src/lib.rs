@@ -12,8 +12,12 @@
 //! | [`Ask::Arm`] | [`Answer::Armed`] | ends any program; the button starts this stored program from now on |
 //! | [`Ask::Armed`] | [`Answer::Armed`] | which one is armed; changes nothing |
 //! | [`Ask::Health`] | [`Answer::Health`] | clock, brown-out level, stack; changes nothing |
+//! | [`Ask::March`] | [`Answer::Began`] | the open program's march is checked; nothing is powered yet |
+//! | [`Ask::Proceed`] | [`Answer::Marched`] | the march runs on for a while; the first powers the chip |
+//! | [`Ask::ReadOut`] | [`Answer::Words`] | words of the march's memory are read, instead of a march; the first powers the chip |
 //!
-//! The last four are asked of a station only whose version range reaches 2.
+//! The four from stored to health are asked of a station only whose version range reaches 2, the
+//! last three only where it reaches 3.
 //!
 //! Any request may be answered by [`Answer::Refused`], after which the socket is released and
 //! unpowered and no program is open. A repeated request (same sequence number and same bytes) is
@@ -21,8 +25,10 @@
 //!
 //! A program is its header, then windows of steps. The first window powers the chip, its last or
 //! a supply trip unpowers it. Between windows drivers, keepers and supply stay as they are, for at
-//! most [`SILENCE_MS`] without a good request; then the socket is released and unpowered. The
-//! sequence numbers of a program's requests follow each other without a gap.
+//! most [`SILENCE_MS`] without a good request; then the socket is released and unpowered. A march
+//! program has a set-up instead, and the host asks the station to proceed, or for words, until it
+//! has ended; a dynamic memory is refreshed between requests too. The sequence numbers of a
+//! program's requests follow each other without a gap.
 //!
 //! Messages are postcard 1.x, followed by their CRC-32/ISO-HDLC, in COBS frames ended by a zero
 //! byte. A frame with any damage is dropped without an answer; a right CRC around something that
@@ -36,6 +42,7 @@ mod cobs;
 mod frame;
 mod health;
 mod hello;
+mod march;
 mod message;
 mod pins;
 mod program;
@@ -50,6 +57,11 @@ pub use frame::{
 };
 pub use health::{Clock, Health};
 pub use hello::{Capabilities, Hello, Nature, ResetCause, VersionRange};
+pub use march::{
+    Cycle, Element, MAX_ADDRESS, MAX_BACKGROUNDS, MAX_ELEMENTS, MAX_MISSES, MAX_MOVES,
+    MAX_OPERATIONS, MAX_WIDTH, MAX_WORDS, MarchFlaw, MarchSetup, Marched, Miss, Move, Operation,
+    Order, Refresh, StartUp, Strobed, Words,
+};
 pub use message::{Answer, Ask, Refusal, Reply, Request, Status, Window};
 pub use pins::Pins;
 pub use program::{Header, Kind, Power, Rail, Step, Strength, Voltage};
@@ -59,7 +71,7 @@ pub use steps::{Full, Items, Records, Steps, push_seen, push_step};
 pub use stored::{Armed, Page, StoredPart};
 
 /// The protocol versions that this build speaks.
-pub const VERSIONS: VersionRange = VersionRange { min: 1, max: 2 };
+pub const VERSIONS: VersionRange = VersionRange { min: 1, max: 3 };
 
 /// The longest powered silence, in milliseconds: beyond it the station switches off.
 pub const SILENCE_MS: u32 = 200;

@@ -1,6 +1,9 @@
 //! Requests and replies.
 
-use crate::{Armed, Header, Health, Hello, MAX_CODE, MAX_NAME, Page, Ran, VersionRange};
+use crate::{
+    Armed, Header, Health, Hello, MAX_CODE, MAX_NAME, MarchFlaw, MarchSetup, Marched, Page, Ran,
+    VersionRange, Words,
+};
 use heapless::{String, Vec};
 use postcard_schema::Schema;
 use serde::{Deserialize, Serialize};
@@ -40,6 +43,19 @@ pub enum Ask {
     Armed,
     /// How the station itself is.
     Health,
+    /// The open march program's memory and march.
+    March(MarchSetup),
+    /// Run the open march for a while.
+    Proceed,
+    /// Read words of a march's memory without expecting any, from an address on, in ascending
+    /// order. The first read-out powers the chip, the one that reads the last word ends the
+    /// program. A memory is read out or marched, never both in one program.
+    ReadOut {
+        /// The first address.
+        first: u32,
+        /// How many words, 1 to [`MAX_WORDS`](crate::MAX_WORDS).
+        count: u16,
+    },
 }
 
 /// Steps of a program.
@@ -84,6 +100,10 @@ pub enum Answer {
     Armed(Option<Armed>),
     /// How the station itself is.
     Health(Health),
+    /// A piece of a march ran.
+    Marched(Marched),
+    /// Words were read.
+    Words(Words),
 }
 
 /// Why a request was not carried out.
@@ -123,6 +143,8 @@ pub enum Refusal {
     Memory,
     /// The socket is still powered, so nothing is written.
     Powered,
+    /// The march set-up is not possible.
+    March(MarchFlaw),
 }
 
 /// A station's counters since it started.

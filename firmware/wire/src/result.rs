@@ -17,6 +17,8 @@ pub enum Ended {
         /// The step's number, counted from 0 over the whole program.
         step: u32,
     },
+    /// A march had as many failures as it was to end at.
+    Failures,
 }
 
 /// Where in a program something failed.

@@ -5,7 +5,10 @@
 
 use crate::cobs::overhead;
 use crate::frame::CRC_BYTES;
-use crate::{MAX_CAPTURE, MAX_CODE, MAX_FIRST, MAX_MESSAGE, MAX_NAME, MAX_NOTE, MAX_PAGE};
+use crate::{
+    MAX_ADDRESS, MAX_BACKGROUNDS, MAX_CAPTURE, MAX_CODE, MAX_ELEMENTS, MAX_FIRST, MAX_MESSAGE,
+    MAX_MISSES, MAX_MOVES, MAX_NAME, MAX_NOTE, MAX_OPERATIONS, MAX_PAGE, MAX_WIDTH, MAX_WORDS,
+};
 
 const U16: usize = 3;
 const U32: usize = 5;
@@ -39,6 +42,24 @@ const STORED_PART: usize = NAME + 4 + list(MAX_NOTE, 1);
 const PAGE: usize = U16 + list(MAX_PAGE, STORED_PART);
 const ARMED: usize = TAG + NAME + 1;
 const HEALTH: usize = TAG + (TAG + 1) + (TAG + U32);
+const CYCLE: usize = list(MAX_MOVES, TAG + 2 * U64);
+const ELEMENT: usize = TAG + 1 + list(MAX_OPERATIONS, TAG);
+const MARCH_SETUP: usize = list(MAX_ADDRESS, 1)
+    + (TAG + 2)
+    + 2 * list(MAX_WIDTH, 1)
+    + U32
+    + 2 * U64
+    + 2 * TAG
+    + 2 * CYCLE
+    + (U32 + 1)
+    + (TAG + CYCLE + U16 + U32)
+    + list(MAX_BACKGROUNDS, U16)
+    + list(MAX_ELEMENTS, ELEMENT)
+    + 1
+    + U32;
+const MISS: usize = 3 + U32 + U16;
+const MARCHED: usize = list(MAX_MISSES, MISS) + U32 + (TAG + SUMMARY);
+const WORDS: usize = list(MAX_WORDS, U16) + (TAG + SUMMARY);
 
 const fn largest(sizes: &[usize]) -> usize {
     let mut largest = 0;
@@ -53,10 +74,11 @@ const fn largest(sizes: &[usize]) -> usize {
 }
 
 /// The most bytes of a request, without its CRC.
-pub(crate) const REQUEST: usize = U16 + TAG + largest(&[RANGE, HEADER, WINDOW, U16, TAG + NAME]);
+pub(crate) const REQUEST: usize =
+    U16 + TAG + largest(&[RANGE, HEADER, WINDOW, U16, TAG + NAME, MARCH_SETUP, U32 + U16]);
 /// The most bytes of a reply, without its CRC.
 pub(crate) const REPLY: usize =
-    U16 + TAG + largest(&[HELLO, RAN, STATUS, REFUSAL, PAGE, ARMED, HEALTH]);
+    U16 + TAG + largest(&[HELLO, RAN, STATUS, REFUSAL, PAGE, ARMED, HEALTH, MARCHED, WORDS]);
 /// The most bytes of a step.
 pub(crate) const STEP: usize = TAG + largest(&[2 * U64, 1 + U32]);
 /// The most bytes of a record.
@@ -87,7 +109,7 @@ mod tests {
     #[test]
     fn the_largest_request_is_as_computed() {
         let window = Window { index: u32::MAX, last: true, code: full(0) };
-        assert_eq!(size(&Request { sequence: u16::MAX, ask: Ask::Window(window) }), REQUEST);
+        assert_eq!(size(&window), WINDOW);
         let header = Header {
             kind: Kind::Stored,
             pins: 40,
@@ -164,6 +186,46 @@ mod tests {
         assert_eq!(size(&Some(Armed { name, held: true })), ARMED);
         let health = Health { clock: Clock::Slow, brown_out: Some(3), stack_free: Some(u32::MAX) };
         assert_eq!(size(&health), HEALTH);
+    }
+
+    #[test]
+    fn the_largest_march_is_as_computed() {
+        let cycle: Cycle = full(Move::Set { pins: EVERY, high: EVERY });
+        let element = Element::Each { order: Order::Any, operations: full(Operation::W1) };
+        let setup = MarchSetup {
+            address: full(40),
+            strobed: Some(Strobed { row_bits: 9, column_bits: 9 }),
+            data_in: full(40),
+            data_out: full(40),
+            words: u32::MAX,
+            control: EVERY,
+            idle: EVERY,
+            light: Rail::High,
+            firm: Rail::High,
+            read: cycle.clone(),
+            write: cycle.clone(),
+            start: StartUp { pause_us: u32::MAX, cycles: 9 },
+            refresh: Some(Refresh { cycle, rows: u16::MAX, interval_ns: u32::MAX }),
+            backgrounds: full(u16::MAX),
+            elements: full(element),
+            any_down: true,
+            most_failures: u32::MAX,
+        };
+        assert_eq!(size(&setup), MARCH_SETUP);
+        let request = Request { sequence: u16::MAX, ask: Ask::March(setup) };
+        assert_eq!(size(&request), REQUEST);
+        assert!(size(&Element::Pause { ms: u32::MAX, refresh: true }) <= ELEMENT);
+        assert!(
+            size(&Move::Wait { ns: u32::MAX }) <= size(&Move::Set { pins: EVERY, high: EVERY })
+        );
+        let miss =
+            Miss { element: 9, operation: 9, background: 9, address: u32::MAX, seen: u16::MAX };
+        let marched = Marched { misses: full(miss), operations: u32::MAX, summary: None };
+        assert_eq!(size(&marched) + SUMMARY, MARCHED);
+        let words = Words { words: full(u16::MAX), summary: None };
+        assert_eq!(size(&words) + SUMMARY, WORDS);
+        let refusal = Refusal::March(MarchFlaw::Cycle { cycle: 9, index: 9 });
+        assert!(size(&refusal) <= REFUSAL);
     }
 
     #[test]

@@ -1,11 +1,13 @@
 //! A tester with what has been prepared for it.
 
+use crate::memory::{self, Layout, MarchWish, MemoryProgress, MemoryRun, MemoryWish, Running};
 use crate::preflight::{self, Finding};
 use crate::{Outcome, Prepared, Reason, Refused, Report, Selftest, judge, prepare, selftest};
 use dipsift_language::{Family, Part};
 use dipsift_link::{Link, LinkError, Transport};
 use dipsift_wire::{Hello, Nature};
 use std::collections::HashMap;
+use std::ops::ControlFlow;
 use std::sync::Arc;
 
 /// A tester that has said hello.
@@ -59,17 +61,67 @@ impl<T: Transport> Bench<T> {
     pub fn check(&mut self, prepared: &Prepared, seated: bool) -> Report {
         match self.try_check(prepared, seated) {
             Ok(report) => report,
-            Err(error) => {
-                let mut report = prepared.report(self.nature());
-                (report.outcome, report.reason) = if error.is_refusal() {
-                    (Outcome::Refused, Reason::Unsupported)
-                } else {
-                    (Outcome::Trouble, Reason::Link)
-                };
-                report.sentences.push(error.to_string());
-                report
-            }
+            Err(error) => self.failed(prepared, &error),
         }
+    }
+
+    /// Checks the memory in the socket once, as wished. After some fifty milliseconds each time
+    /// `progress` is told; where it breaks, the socket is let go and the report is one of trouble.
+    pub fn check_memory(
+        &mut self,
+        prepared: &Prepared,
+        wish: &MemoryWish,
+        seated: bool,
+        progress: &mut dyn FnMut(&MemoryProgress) -> ControlFlow<()>,
+    ) -> MemoryRun {
+        match self.try_memory(prepared, wish, seated, progress) {
+            Ok(run) => run,
+            Err(error) => MemoryRun::of(self.failed(prepared, &error)),
+        }
+    }
+
+    fn try_memory(
+        &mut self,
+        prepared: &Prepared,
+        wish: &MemoryWish,
+        seated: bool,
+        progress: &mut dyn FnMut(&MemoryProgress) -> ControlFlow<()>,
+    ) -> Result<MemoryRun, LinkError> {
+        let Some(layout) = &prepared.memory else {
+            return Ok(MemoryRun::of(self.try_check(prepared, seated)?));
+        };
+        let mut report = prepared.report(self.nature());
+        let finding = self.look(prepared)?;
+        if !judge::before_power(prepared, &finding, seated, &mut report) {
+            return Ok(MemoryRun::of(report));
+        }
+        self.march(prepared, layout, wish, seated, report, progress)
+    }
+
+    fn march(
+        &mut self,
+        prepared: &Prepared,
+        layout: &Layout,
+        wish: &MemoryWish,
+        seated: bool,
+        report: Report,
+        progress: &mut dyn FnMut(&MemoryProgress) -> ControlFlow<()>,
+    ) -> Result<MemoryRun, LinkError> {
+        let capabilities = self.hello.capabilities.clone();
+        let mut running = Running::new(&mut self.link, prepared, progress);
+        memory::check(&mut running, prepared, layout, wish, seated, &capabilities, report)
+    }
+
+    /// The report of a check that the tester or its link has ended.
+    fn failed(&self, prepared: &Prepared, error: &LinkError) -> Report {
+        let mut report = prepared.report(self.nature());
+        (report.outcome, report.reason) = if error.is_refusal() {
+            (Outcome::Refused, Reason::Unsupported)
+        } else {
+            (Outcome::Trouble, Reason::Link)
+        };
+        report.sentences.push(error.to_string());
+        report
     }
 
     /// Checks the chip several times. Checks that disagree make an intermittent chip, which is no
@@ -152,6 +204,12 @@ impl<T: Transport> Bench<T> {
         let finding = self.look(prepared)?;
         if !judge::before_power(prepared, &finding, seated, &mut report) {
             return Ok(report);
+        }
+        if let Some(layout) = &prepared.memory {
+            let wish = MemoryWish { march: MarchWish::Quick, ..MemoryWish::default() };
+            let go_on = &mut |_: &MemoryProgress| ControlFlow::Continue(());
+            let run = self.march(prepared, layout, &wish, seated, report, go_on)?;
+            return Ok(run.report);
         }
         let run = self.link.run(&prepared.header(false), &prepared.vectors.steps)?;
         judge::after_vectors(&mut self.link, prepared, &run.summary, seated, &mut report)?;

@@ -67,6 +67,42 @@ pub(crate) fn before_power(
     false
 }
 
+/// Notes what the powered program measured.
+pub(crate) fn measured(prepared: &Prepared, summary: &Summary, report: &mut Report) {
+    report.supply_mv = prepared.supply.millivolts();
+    report.current_ua = summary.current_max_ua;
+    report.steps = summary.steps;
+    report.failures = summary.failures;
+}
+
+/// Judges whether the supply has held; where it has not, the verdict stands.
+pub(crate) fn powered(
+    prepared: &Prepared,
+    summary: &Summary,
+    seated: bool,
+    report: &mut Report,
+) -> bool {
+    let milliamps = prepared.supply.limit_ua / 1_000;
+    match summary.ended {
+        Ended::TrippedAtPowerUp => {
+            report.outcome = if seated { Outcome::NoGo } else { Outcome::NotDecided };
+            report.reason = Reason::ShortOrTurned;
+            report.sentences.push(LOOK_AT_THE_NOTCH.into());
+            report
+                .sentences
+                .push(format!("the supply tripped at {milliamps} mA before the first vector"));
+            false
+        }
+        Ended::Tripped { step } => {
+            report.outcome = Outcome::NoGo;
+            report.reason = Reason::TrippedInVectors;
+            report.sentences.push(format!("the supply tripped at {milliamps} mA in step {step}"));
+            false
+        }
+        Ended::Complete | Ended::Failures => true,
+    }
+}
+
 /// Judges the powered program, running it again with other conditions where that can explain a
 /// failure.
 pub(crate) fn after_vectors<T: Transport>(
@@ -76,31 +112,9 @@ pub(crate) fn after_vectors<T: Transport>(
     seated: bool,
     report: &mut Report,
 ) -> Result<(), LinkError> {
-    report.supply_mv = prepared.supply.millivolts();
-    report.current_ua = summary.current_max_ua;
-    report.steps = summary.steps;
-    report.failures = summary.failures;
-    match summary.ended {
-        Ended::TrippedAtPowerUp => {
-            report.outcome = if seated { Outcome::NoGo } else { Outcome::NotDecided };
-            report.reason = Reason::ShortOrTurned;
-            report.sentences.push(LOOK_AT_THE_NOTCH.into());
-            report.sentences.push(format!(
-                "the supply tripped at {} mA before the first vector",
-                prepared.supply.limit_ua / 1_000
-            ));
-            return Ok(());
-        }
-        Ended::Tripped { step } => {
-            report.outcome = Outcome::NoGo;
-            report.reason = Reason::TrippedInVectors;
-            report.sentences.push(format!(
-                "the supply tripped at {} mA in step {step}",
-                prepared.supply.limit_ua / 1_000
-            ));
-            return Ok(());
-        }
-        Ended::Complete => {}
+    measured(prepared, summary, report);
+    if !powered(prepared, summary, seated, report) {
+        return Ok(());
     }
     if summary.failures == 0 {
         report.outcome = Outcome::Go;

@@ -5,6 +5,7 @@ mod batch;
 mod bench;
 pub mod fixture;
 mod judge;
+pub mod memory;
 mod outcome;
 mod placement;
 mod preflight;

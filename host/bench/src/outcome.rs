@@ -51,6 +51,14 @@ pub enum Reason {
     Functional,
     /// A comparison failed.
     Functions,
+    /// Cells of a memory failed.
+    Cells,
+    /// A memory does not keep its data.
+    Retention,
+    /// A memory does not keep its dash number.
+    Slow,
+    /// A part that is only read did not read alike twice.
+    Contents,
     /// No pin shows a diode: nothing is in the socket.
     EmptySocket,
     /// Some pins show no diode.

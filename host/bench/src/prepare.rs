@@ -1,5 +1,6 @@
 //! Everything that a check of one part needs, made once.
 
+use crate::memory::Layout;
 use crate::preflight::Look;
 use crate::{NoPlacement, Outcome, Placement, Reason, Report, SupplyChoice};
 use dipsift_generator::{Conditions, Vectors};
@@ -23,8 +24,10 @@ pub struct Prepared {
     pub supply: SupplyChoice,
     /// What its vectors were generated for.
     pub conditions: Conditions,
-    /// Its vectors.
+    /// Its vectors; none for a memory.
     pub vectors: Vectors,
+    /// Its array, where it is a memory: it is marched then.
+    pub memory: Option<Layout>,
     /// What a go does not say.
     pub not_tested: Vec<String>,
     /// The look before power.
@@ -61,8 +64,25 @@ impl Refused {
 }
 
 /// What no check on this tester says, whatever the part.
-const NEVER_TESTED: [&str; 4] = [
+const NEVER_TESTED: &[&str] = &[
     "delay: outputs are read a microsecond or more after each change",
+    "drive: outputs carry a keeper's current, not their rated load",
+    "temperature: the chip is at room temperature",
+    "supply margin: the supply is at its nominal voltage",
+];
+
+/// The same for memories.
+const MEMORY_NEVER_TESTED: &[&str] = &[
+    "drive: outputs carry a keeper's current, not their rated load",
+    "temperature: the chip is at room temperature",
+    "supply margin: the supply is at its nominal voltage",
+    "patterns beyond those of the march, such as faults of three cells",
+];
+
+/// The same for parts that are only read.
+const READ_ONLY_NEVER_TESTED: &[&str] = &[
+    "whether it holds what it should: compare its sums with those of a good part",
+    "whether it can be erased or programmed",
     "drive: outputs carry a keeper's current, not their rated load",
     "temperature: the chip is at room temperature",
     "supply margin: the supply is at its nominal voltage",
@@ -96,10 +116,12 @@ pub(crate) fn prepare(
     let refuse = |sentence: String| {
         Refused::because(&part.number, family.word(), marking(&part.number, family), sentence)
     };
-    if part.memory.is_some() {
+    let missing = missing_supplies(part);
+    if !missing.is_empty() {
         return Err(refuse(format!(
-            "{} is a memory: its description is read, but this version has no march tests yet",
-            part.number
+            "{} needs {}, which this socket does not have; this says nothing about the chip",
+            part.number,
+            missing.join(" and ")
         )));
     }
     let package = part.package(PackageKind::Dip, family).cloned().ok_or_else(|| {
@@ -116,8 +138,13 @@ pub(crate) fn prepare(
     let placement = Placement::find(part, &package, capabilities)
         .map_err(|error: NoPlacement| refuse(error.to_string()))?;
     let conditions = conditions(family, supply.keeper, capabilities);
-    let vectors = dipsift_generator::generate(part, &package, &conditions)
-        .map_err(|error| refuse(error.to_string()))?;
+    let (vectors, memory) = if part.memory.is_some() {
+        (Vectors::default(), Some(Layout::of(part, &package, family).map_err(refuse)?))
+    } else {
+        let vectors = dipsift_generator::generate(part, &package, &conditions)
+            .map_err(|error| refuse(error.to_string()))?;
+        (vectors, None)
+    };
     let connected = pins_with(part, &package, |role| !matches!(role, Role::Ground | Role::Open));
     let inputs = pins_with(part, &package, |role| role == Role::Input);
     let look = Look::new(&placement, family.class(), connected, inputs);
@@ -128,7 +155,12 @@ pub(crate) fn prepare(
     if part.pins.iter().any(|pin| pin.output == Some(Output::OpenCollector)) {
         not_tested.push("the voltage that open-collector outputs stand".into());
     }
-    not_tested.extend(NEVER_TESTED.iter().map(|line| (*line).to_string()));
+    let never = match &memory {
+        Some(layout) if layout.is_read_only() => READ_ONLY_NEVER_TESTED,
+        Some(_) => MEMORY_NEVER_TESTED,
+        None => NEVER_TESTED,
+    };
+    not_tested.extend(never.iter().map(|line| (*line).to_string()));
     not_tested.extend(part.untested.iter().cloned());
     not_tested.extend(vectors.untested.iter().cloned());
     Ok(Prepared {
@@ -140,9 +172,22 @@ pub(crate) fn prepare(
         supply,
         conditions,
         vectors,
+        memory,
         not_tested,
         look,
     })
+}
+
+/// The supplies that a part needs and that no socket with 5 V alone has, in words.
+fn missing_supplies(part: &Part) -> Vec<String> {
+    let volts = |millivolts: i32| {
+        let (sign, size) = (if millivolts < 0 { '-' } else { '+' }, millivolts.abs());
+        match size % 1_000 {
+            0 => format!("{sign}{} V", size / 1_000),
+            rest => format!("{sign}{}.{} V", size / 1_000, rest / 100),
+        }
+    };
+    part.foreign_supplies().map(|(name, mv)| format!("{name} {}", volts(mv))).collect()
 }
 
 /// The package pins with a role that is wanted.
@@ -169,6 +214,11 @@ impl Prepared {
             keeper_ns: crate::preflight::KEEPER_NS.max(self.vectors.keeper_ns),
             capture,
         }
+    }
+
+    /// The header of a march.
+    pub(crate) fn march_header(&self) -> Header {
+        Header { kind: Kind::March, ..self.header(false) }
     }
 
     /// The pins that are inputs only.

@@ -1,5 +1,6 @@
 //! What a check reports.
 
+use crate::memory::MemoryReport;
 use crate::{Outcome, Reason};
 use serde::Serialize;
 
@@ -47,6 +48,8 @@ pub struct Report {
     pub steps: u32,
     /// How many comparisons failed.
     pub failures: u32,
+    /// What a memory has shown; `None` for other parts and where nothing was powered.
+    pub memory: Option<MemoryReport>,
     /// What a go does not say.
     pub not_tested: Vec<String>,
     /// Whether the tester was simulated, emulated or real: `simulated`, `emulated`, `real`.
@@ -69,6 +72,7 @@ impl Report {
             current_ua: 0,
             steps: 0,
             failures: 0,
+            memory: None,
             not_tested: Vec::new(),
             tester: tester.into(),
         }

@@ -54,6 +54,12 @@ pub enum TraceError {
 impl<T: Transport> Bench<T> {
     /// Plays a stimulus on the chip in the socket.
     pub fn trace(&mut self, prepared: &Prepared, stimulus: &Stimulus) -> Result<Trace, TraceError> {
+        if prepared.memory.is_some() {
+            return Err(TraceError::Refused {
+                row: 0,
+                reason: "a memory is marched by `check`, not traced".into(),
+            });
+        }
         let plan = dipsift_generator::trace(
             &prepared.part,
             &prepared.package,

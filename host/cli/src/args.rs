@@ -68,6 +68,8 @@ pub enum Command {
     Simulate(Simulate),
     /// Check part descriptions of your own for errors
     Lint(Lint),
+    /// March tests of memories, and what each can find
+    March(March),
     /// List the testers that answer
     Testers(Testers),
     /// How to build the fixture between the board and the socket
@@ -123,6 +125,9 @@ pub struct SimulatedChip {
     /// Break the simulated chip (repeatable); the phrases are listed below
     #[arg(long, value_name = "PHRASE", help_heading = "Simulated chip")]
     pub defect: Vec<String>,
+    /// The bytes that a simulated read-only part holds; without it, it is blank
+    #[arg(long, value_name = "FILE", help_heading = "Simulated chip")]
+    pub sim_contents: Option<PathBuf>,
     /// Seed of the simulated chip's chance behaviour
     #[arg(long, value_name = "N", default_value_t = 1, help_heading = "Simulated chip")]
     pub sim_seed: u64,
@@ -142,9 +147,59 @@ pub struct Check {
     /// contact or a supply short then counts as no-go
     #[arg(long)]
     pub seated: bool,
+    /// What to do with a memory.
+    #[command(flatten)]
+    pub memory: MemoryArgs,
     /// The tester.
     #[command(flatten)]
     pub tester: TesterArgs,
+}
+
+/// What to do with a memory.
+#[derive(Clone, Debug, Default, Args)]
+#[command(next_help_heading = "Memories")]
+pub struct MemoryArgs {
+    /// March it with this test: a name of `dipsift march list`, or a test of
+    /// your own in quotes. Without it, March C-
+    #[arg(long, value_name = "NAME|NOTATION", conflicts_with = "repeat")]
+    pub march: Option<String>,
+    /// March it with the shortest test that finds stuck cells, failing
+    /// transitions and address faults: for bulk
+    #[arg(long, conflicts_with_all = ["march", "repeat"])]
+    pub quick: bool,
+    /// March it with the longest test, for all static simple faults
+    #[arg(long, conflicts_with_all = ["march", "quick", "repeat"])]
+    pub thorough: bool,
+    /// Measure the access time, and whether it keeps its dash number
+    #[arg(long, conflicts_with = "repeat")]
+    pub grade: bool,
+    /// Test how long its cells keep their data
+    #[arg(long, conflicts_with = "repeat")]
+    pub retention: bool,
+    /// Write a map of its failing cells, as SVG or PNG
+    #[arg(long, value_name = "FILE", conflicts_with = "repeat")]
+    pub map: Option<PathBuf>,
+    /// Write what a read-only part holds, as Intel HEX where the name ends in
+    /// .hex, else as bytes
+    #[arg(long, value_name = "FILE", conflicts_with = "repeat")]
+    pub save: Option<PathBuf>,
+}
+
+impl MemoryArgs {
+    /// The first option that only a memory takes.
+    pub fn given(&self) -> Option<&'static str> {
+        [
+            ("--march", self.march.is_some()),
+            ("--quick", self.quick),
+            ("--thorough", self.thorough),
+            ("--grade", self.grade),
+            ("--retention", self.retention),
+            ("--map", self.map.is_some()),
+            ("--save", self.save.is_some()),
+        ]
+        .into_iter()
+        .find_map(|(name, given)| given.then_some(name))
+    }
 }
 
 /// Arguments of `trace`.
@@ -208,6 +263,34 @@ pub struct Lint {
     /// Files of part descriptions
     #[arg(value_name = "FILE", required = true)]
     pub files: Vec<PathBuf>,
+}
+
+/// Arguments of `march`.
+#[derive(Debug, Args)]
+pub struct March {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: MarchCommand,
+}
+
+/// The pages about march tests.
+#[derive(Debug, Subcommand)]
+#[command(disable_help_subcommand = true)]
+pub enum MarchCommand {
+    /// List the march tests in print
+    List,
+    /// Simulate a march test with every fault of every class, and tell the
+    /// share that it finds
+    #[command(after_help = crate::commands::march::NOTATION)]
+    Coverage(MarchCoverage),
+}
+
+/// Arguments of `march coverage`.
+#[derive(Debug, Args)]
+pub struct MarchCoverage {
+    /// A name of `dipsift march list`, or a test of your own in quotes
+    #[arg(value_name = "NAME|NOTATION", required = true)]
+    pub test: Vec<String>,
 }
 
 /// Arguments of `fixture`.
@@ -292,7 +375,7 @@ pub struct StoredCompile {
     /// Where to write
     #[arg(long, value_name = "FILE")]
     pub out: PathBuf,
-    /// Parts; without any, all logic of the library in LS, standard TTL and
+    /// Parts; without any, nine memories and all logic in LS, standard TTL and
     /// the 4000B series
     #[arg(value_name = "PART")]
     pub only: Vec<String>,

@@ -37,6 +37,7 @@ pub fn kind(pin: &Pin) -> &'static str {
         (Role::Ground, _) => "ground",
         (Role::Fed, _) => "to be fed",
         (Role::Open, _) => "leave open",
+        (Role::Foreign { .. }, _) => "other volts",
     }
 }
 

@@ -15,6 +15,10 @@ pub struct Named {
     pub family: Family,
     /// The name as people write it, `74LS00`.
     pub name: String,
+    /// The maker's letters in front of a marking that was typed whole, `HM` of HM4864-3.
+    pub maker: Option<String>,
+    /// The speed mark after the dash, where one was given.
+    pub speed: Option<String>,
     /// What was assumed where the name said nothing.
     pub assumption: Option<String>,
 }
@@ -47,7 +51,18 @@ pub fn load(general: &General) -> Result<Library, Failure> {
 /// The part that a command names. A name that the library does not have is wrong usage: nothing
 /// tells a part that is not described from a slip of the hand.
 pub fn find(library: &Library, text: &str) -> Result<Named, Failure> {
-    look_up(library, text).map_err(|error| Failure::usage(error.to_string()))
+    look_up(library, text).map_err(|error| failure(&error))
+}
+
+/// A name that may mean a chip that must not be powered as another is refused; any other is wrong
+/// usage.
+fn failure(error: &PartNameError) -> Failure {
+    match error {
+        PartNameError::Ambiguous { .. } | PartNameError::Untrusted { .. } => {
+            Failure::refused(error.to_string())
+        }
+        _ => Failure::usage(error.to_string()),
+    }
 }
 
 /// The part to read about. A number that was not made in the family that it stands for, such as
@@ -59,7 +74,11 @@ pub fn find_to_read(library: &Library, text: &str) -> Result<Named, Failure> {
                 let named = find(library, instead)?;
                 Ok(Named { assumption: Some(error.to_string()), ..named })
             }
-            _ => Err(Failure::usage(error.to_string())),
+            PartNameError::Untrusted { part, .. } => {
+                let named = find(library, part)?;
+                Ok(Named { assumption: Some(error.to_string()), ..named })
+            }
+            _ => Err(failure(&error)),
         },
         Ok(named) => Ok(named),
     }
@@ -68,6 +87,12 @@ pub fn find_to_read(library: &Library, text: &str) -> Result<Named, Failure> {
 /// Looks up a part by what a person typed or read on a package.
 pub fn look_up(library: &Library, text: &str) -> Result<Named, PartNameError> {
     let read = PartName::parse(text, library)?;
+    let letters: String = text
+        .trim()
+        .chars()
+        .map(|letter| if "µμ".contains(letter) { 'U' } else { letter.to_ascii_uppercase() })
+        .take_while(char::is_ascii_alphabetic)
+        .collect();
     let part = library
         .part(&read.number)
         .cloned()
@@ -76,6 +101,8 @@ pub fn look_up(library: &Library, text: &str) -> Result<Named, PartNameError> {
         name: marking(&part.number, read.family),
         part,
         family: read.family,
+        maker: Some(letters).filter(|letters| !letters.is_empty()),
+        speed: read.speed,
         assumption: read.assumed,
     })
 }

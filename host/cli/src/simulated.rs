@@ -48,6 +48,14 @@ impl Ready {
             .map_err(|error| error.to_string())?;
         Ok(Self { chip, defects })
     }
+
+    /// The same chip with these bytes in it, where it is a memory that is only read.
+    pub fn holding(mut self, bytes: Option<&[u8]>) -> Self {
+        if let Some(bytes) = bytes {
+            self.chip = self.chip.programmed(bytes);
+        }
+        self
+    }
 }
 
 /// A simulated tester with its socket. It lives as long as any copy of this.

@@ -35,9 +35,11 @@ impl Opened {
                 Self::on_socket(socket)
             }
             other => {
-                if args.chip.sim_part.is_some() || !args.chip.defect.is_empty() {
+                let SimulatedChip { sim_part, defect, sim_contents, .. } = &args.chip;
+                if sim_part.is_some() || !defect.is_empty() || sim_contents.is_some() {
                     return Err(Failure::usage(
-                        "--sim-part and --defect are for a simulated chip: say --tester sim too",
+                        "--sim-part, --defect and --sim-contents are for a simulated chip: say \
+                         --tester sim too",
                     ));
                 }
                 match other {
@@ -100,11 +102,17 @@ pub fn fill(
             _ => Err(Failure::usage("--defect needs a chip to break: say --sim-part too")),
         };
     };
+    let contents = match &chip.sim_contents {
+        Some(path) => Some(std::fs::read(path).map_err(|error| {
+            Failure::usage(format!("failed to read {}: {error}", path.display()))
+        })?),
+        None => None,
+    };
     let ready =
         Ready::new(library, marking, other, &chip.defect, chip.sim_seed).map_err(|message| {
             Failure::usage(format!("failed to make the simulated chip: {message}"))
         })?;
-    socket.insert(ready)
+    socket.insert(ready.holding(contents.as_deref()))
 }
 
 /// The only tester on this computer.

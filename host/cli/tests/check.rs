@@ -55,9 +55,9 @@ fn each_outcome_has_its_status() {
 
 #[test]
 fn a_part_that_the_library_does_not_have_is_wrong_usage() {
-    let ran = check("4116", &[]);
+    let ran = check("4999", &[]);
     assert_eq!(ran.status, 2, "{}", ran.page());
-    assert!(ran.err.contains("4116"), "{}", ran.err);
+    assert!(ran.err.contains("4999"), "{}", ran.err);
     let ran = check("74F90", &[]);
     assert_eq!(ran.status, 2, "{}", ran.page());
     assert!(ran.err.contains("74LS90"), "a family that exists is offered: {}", ran.err);
@@ -78,13 +78,73 @@ memory  1024 x 4
 ";
 
 #[test]
-fn a_memory_is_known_and_declined() {
+fn a_memory_of_ones_own_is_marched_at_the_slowest_times() {
     let folder = Folder::new();
     folder.file("memory.part", MEMORY);
     let ran = check("2114", &["--parts", &folder.path()]);
+    assert_eq!(ran.status, 0, "{}", ran.page());
+    assert!(ran.out.contains("times of 1000 ns"), "{}", ran.out);
+}
+
+// 4116, 2708 and TMS2716: three supplies, from memory of their makers' data sheets; 1702A has -9 V.
+#[test]
+fn a_missing_supply_is_named_and_the_chip_is_not_blamed() {
+    for (part, missing) in [
+        ("4116", "4116 needs VBB -5 V and VDD +12 V, which this socket does not have"),
+        ("4027RAM", "4027RAM needs VBB -5 V and VDD +12 V"),
+        ("2708", "2708 needs VDD +12 V and VBB -5 V"),
+        ("TMS2716", "TMS2716 needs VDD +12 V and VBB -5 V"),
+        ("1702A", "1702A needs VGG -9 V and VDD -9 V"),
+        ("MK4116N-3", "4116 needs VBB -5 V and VDD +12 V"),
+    ] {
+        let ran = check(part, &[]);
+        assert_eq!(ran.status, 4, "{}", ran.page());
+        let words = ran.out.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(words.contains("REFUSED"), "{}", ran.out);
+        assert!(words.contains(missing), "{}", ran.out);
+        assert!(words.contains("this says nothing about the chip"), "{}", ran.out);
+    }
+}
+
+#[test]
+fn a_number_that_chips_share_is_asked_about() {
+    for (part, choices) in [
+        ("4027", ["4027B", "4027RAM"]),
+        ("4016", ["4016B", "4016RAM"]),
+        ("4532-15", ["4532B", "4532RAM"]),
+    ] {
+        for command in ["check", "show"] {
+            let more: &[&str] = if command == "check" { &["--tester", "sim"] } else { &[] };
+            let ran = dipsift(&[&[command, part], more].concat());
+            assert_eq!(ran.status, 4, "{}", ran.page());
+            for choice in choices {
+                assert!(ran.err.contains(&format!("say {choice} for")), "{}", ran.err);
+            }
+        }
+    }
+    assert_eq!(check("4027B", &[]).status, 0);
+    let said = check("4016RAM", &[]);
+    assert_eq!(said.status, 0, "{}", said.page());
+    assert!(said.out.contains("2048 x 8 static RAM"), "{}", said.out);
+}
+
+#[test]
+fn a_marking_with_one_witness_is_shown_and_not_powered() {
+    let ran = check("KM4164", &[]);
     assert_eq!(ran.status, 4, "{}", ran.page());
-    assert!(ran.out.contains("REFUSED"), "{}", ran.out);
-    assert!(ran.out.contains("memory"), "{}", ran.out);
+    assert!(ran.err.contains("two independent sources"), "{}", ran.err);
+    assert!(ran.err.contains("say 4164"), "{}", ran.err);
+    let ran = dipsift(&["show", "KM4164"]);
+    assert_eq!(ran.status, 0, "{}", ran.page());
+    assert!(ran.out.contains("65536 words of 1 bits"), "{}", ran.out);
+    assert!(ran.out.contains("two independent"), "{}", ran.out);
+    // Two independent lists have this one.
+    let ran = check("HM4864-3", &[]);
+    assert_eq!(ran.status, 0, "{}", ran.page());
+    assert!(ran.out.contains("-3 is 200 ns"), "{}", ran.out);
+    // Without the maker's letters the mark has several meanings.
+    let ran = check("4164-3", &[]);
+    assert!(ran.out.contains("depends on the maker"), "{}", ran.out);
 }
 
 #[test]

@@ -18,6 +18,19 @@ fn help_of_every_command() {
 }
 
 #[test]
+fn help_of_march_and_its_pages() {
+    insta::assert_snapshot!("help_march", dipsift(&["march", "--help"]).page());
+    for page in ["list", "coverage"] {
+        let ran = dipsift(&["march", page, "--help"]);
+        assert_eq!(ran.status, 0, "{page}");
+        for line in ran.out.lines() {
+            assert!(line.chars().count() <= 80, "{page}: {line}");
+        }
+        insta::assert_snapshot!(format!("help_march_{page}"), ran.page());
+    }
+}
+
+#[test]
 fn help_of_stored_and_what_it_does() {
     insta::assert_snapshot!("help_stored", dipsift(&["stored", "--help"]).page());
     for command in ["list", "arm", "disarm", "compile"] {

@@ -79,7 +79,9 @@ fn the_list_of_the_image() {
     let programs = json["programs"].as_array().expect("programs");
     assert!(programs.len() >= 60, "{}", programs.len());
     assert!(programs.iter().all(|program| program["runnable"] == true));
-    assert_eq!(programs[0]["name"], "4001B");
+    assert_eq!((&programs[0]["name"], &programs[0]["kind"]), (&"2102".into(), &1.into()));
+    let logic = programs.iter().find(|program| program["name"] == "4001B").expect("a 4001B");
+    assert_eq!(logic["kind"], 0);
     assert_eq!((&json["command"], &json["status"]), (&"stored".into(), &0.into()));
     assert_eq!((&json["armed"], &json["simulated"]), (&serde_json::Value::Null, &true.into()));
 }
@@ -132,6 +134,21 @@ fn programs_of_ones_own_are_compiled_and_run() {
     );
 }
 
+/// A march without a host: the verdicts of a good memory, a bad one and an empty socket.
+#[test]
+fn an_armed_memory_is_marched_at_the_press_of_the_button() {
+    let mut simulated = Simulated::start(&["--sim-part", "6264"]);
+    assert_eq!(simulated.stored(&["arm", "6264"]).status, 0);
+    assert_eq!(simulated.type_line("press"), "pressed: go (green lamp)");
+    simulated.type_line("insert 6264, cell 8191 bit 7 stuck at 0");
+    assert_eq!(simulated.type_line("press"), "pressed: no-go (red lamp)");
+    simulated.type_line("remove");
+    assert_eq!(simulated.type_line("press"), "pressed: not decided (blue lamp)");
+    simulated.type_line("insert 4164");
+    assert_eq!(simulated.stored(&["arm", "4164"]).status, 0);
+    assert_eq!(simulated.type_line("press"), "pressed: go (green lamp)");
+}
+
 /// One line on standard error, nothing on standard output, and a status.
 fn one_error(ran: &Ran, status: i32, words: &str) {
     assert_eq!(ran.status, status, "{}", ran.page());
@@ -145,14 +162,14 @@ fn what_cannot_be_is_one_clear_error() {
     let arm = |part| dipsift(&[&["stored", "arm", part], &sim[..]].concat());
     one_error(&arm("7499"), 2, "no part 7499");
     one_error(&arm("74S00"), 4, "holds no program for 74S00");
-    one_error(&arm("2114"), 4, "`dipsift stored list`");
+    one_error(&arm("74LS189"), 4, "`dipsift stored list`");
     let json = dipsift(&["stored", "arm", "74S00", "--tester", "sim", "--json"]);
     assert_eq!(json.json()["status"], 4);
     assert!(json.json()["error"].as_str().expect("an error").contains("74S00"));
     let folder = Folder::new();
     let out = format!("{}/out.bin", folder.path());
     one_error(&dipsift(&["stored", "compile", "--out", &out, "7499"]), 2, "no part 7499");
-    one_error(&dipsift(&["stored", "compile", "--out", &out, "2114"]), 4, "memory");
+    one_error(&dipsift(&["stored", "compile", "--out", &out, "2716"]), 4, "only read");
     assert!(!std::path::Path::new(&out).exists(), "nothing is written where a part is wrong");
     let nowhere = format!("{}/none/out.bin", folder.path());
     one_error(&dipsift(&["stored", "compile", "--out", &nowhere, "7400"]), 2, "failed to write");

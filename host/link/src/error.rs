@@ -1,6 +1,6 @@
 //! What can go wrong between host and station.
 
-use dipsift_wire::{Refusal, VersionRange};
+use dipsift_wire::{MarchFlaw, Refusal, VersionRange};
 use std::io;
 use thiserror::Error;
 
@@ -59,6 +59,9 @@ pub enum LinkError {
     /// The station does not carry out the program.
     #[error("the tester refuses the program: {}", refusal(.0))]
     Refused(Refusal),
+    /// The caller has stopped a march.
+    #[error("stopped")]
+    Stopped,
     /// The station does not carry out the program, because of one step: it is malformed, names a
     /// pin that the package lacks, pulses a pin that is not driven, or proves the release of one
     /// that is driven or supplied.
@@ -106,5 +109,21 @@ fn refusal(refusal: &Refusal) -> String {
         Refusal::UnknownStored | Refusal::DamagedStored | Refusal::Memory | Refusal::Powered => {
             declined(refusal).into()
         }
+        Refusal::March(flaw) => march(flaw),
+    }
+}
+
+fn march(flaw: &MarchFlaw) -> String {
+    match flaw {
+        MarchFlaw::Pins => "a pin of the memory is missing, or has two roles".into(),
+        MarchFlaw::Words => "the address does not reach as many words".into(),
+        MarchFlaw::Backgrounds => "a data background has more bits than a word".into(),
+        MarchFlaw::Elements => "a march element is empty or writes what is only read".into(),
+        MarchFlaw::Cycle { cycle, index } => {
+            let cycle = ["read", "write", "refresh"].get(usize::from(*cycle)).unwrap_or(&"other");
+            format!("move {index} of the {cycle} cycle is not possible")
+        }
+        MarchFlaw::Refresh => "the rows cannot be refreshed that often".into(),
+        MarchFlaw::Failures => "the march would end before its first failure".into(),
     }
 }

@@ -4,6 +4,8 @@
 //! is too, or [`Memory`]. [`Link::run`] cuts a program into windows that fit the station, repeats
 //! frames that were lost, and puts the results together again under the caller's step numbers.
 //!
+//! [`Link::march`] sets a march up and asks the station to proceed until it has ended.
+//!
 //! A damaged, lost or late frame never changes a result: there is the right one or a
 //! [`LinkError`]. Of these only refusals speak of the program; all others mean trouble with the
 //! tester or the line.
@@ -19,6 +21,7 @@
 mod error;
 mod exchange;
 mod link;
+mod march;
 mod memory;
 mod ports;
 mod serial;
@@ -28,6 +31,7 @@ mod windows;
 
 pub use error::LinkError;
 pub use link::{Link, Run};
+pub use march::{MarchProgress, MarchRun, ReadOut};
 pub use memory::{Memory, Peer};
 pub use ports::{Found, Port, ports, testers};
 pub use serial::Serial;

@@ -21,7 +21,7 @@ pub struct Link<T: Transport> {
     exchange: Exchange<T>,
     hello: Hello,
     /// Whether the station may have a program open.
-    open: bool,
+    pub(crate) open: bool,
 }
 
 /// What a program has found.
@@ -160,7 +160,7 @@ impl<T: Transport> Link<T> {
 
     /// Tells the station to switch off without waiting for its answer. Where the line is broken,
     /// its silence limit does the same a little later.
-    fn let_go(&mut self) {
+    pub(crate) fn let_go(&mut self) {
         let _ = self.exchange.send_only(Ask::Off);
         self.open = false;
     }

@@ -406,7 +406,7 @@ fn other_versions_are_told() {
     match Link::open_from(Memory::new(newer), 0) {
         Err(error @ LinkError::Version { .. }) => assert_eq!(
             error.to_string(),
-            "the tester speaks protocol versions 7 to 9, this program 1 to 2"
+            "the tester speaks protocol versions 7 to 9, this program 1 to 3"
         ),
         other => panic!("{:?}", other.err()),
     }

@@ -3,8 +3,8 @@
 use crate::SimulatedSocket;
 use crate::socket::{Nodes, Power};
 use dipsift_pins::{
-    Clock, Connection, Keepers, Microamps, Millivolts, Nanoseconds, POSITIONS, Positions, Socket,
-    Supply, SupplyFault,
+    Clock, Connection, Keepers, Microamps, Millivolts, Moves, Nanoseconds, POSITIONS, Positions,
+    Socket, Supply, SupplyFault,
 };
 use embedded_hal::delay::DelayNs;
 
@@ -13,6 +13,19 @@ use embedded_hal::delay::DelayNs;
 pub struct Drive {
     driven: u64,
     high: u64,
+}
+
+/// The levels of some drivers.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Levels {
+    positions: u64,
+    high: u64,
+}
+
+/// Which positions are driven.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Directions {
+    driven: u64,
 }
 
 /// Positions with the levels that they should show.
@@ -43,6 +56,7 @@ impl Socket for SimulatedSocket {
     }
 
     fn apply(&mut self, drive: &Drive) {
+        self.latched = self.latched & !drive.driven | drive.high;
         self.set_drivers(drive.driven, drive.high);
     }
 
@@ -72,6 +86,51 @@ impl Socket for SimulatedSocket {
     fn release(&mut self) {
         self.set_drivers(0, 0);
         self.keep(Keepers::OFF);
+    }
+}
+
+/// A tick is a nanosecond.
+impl Moves for SimulatedSocket {
+    type Levels = Levels;
+    type Directions = Directions;
+
+    const NO_LEVELS: Levels = Levels { positions: 0, high: 0 };
+
+    fn prepare_levels(&self, positions: Positions, high: Positions) -> Levels {
+        Levels { positions: positions.bits(), high: high.and(positions).bits() }
+    }
+
+    fn join(first: Levels, second: Levels) -> Levels {
+        Levels { positions: first.positions | second.positions, high: first.high | second.high }
+    }
+
+    fn set(&mut self, levels: &Levels) {
+        self.latched = self.latched & !levels.positions | levels.high;
+        self.set_drivers(self.driven, self.latched);
+    }
+
+    fn prepare_directions(&self, driven: Positions) -> Directions {
+        Directions { driven: driven.bits() }
+    }
+
+    fn direct(&mut self, directions: &Directions) {
+        self.set_drivers(directions.driven, self.latched);
+    }
+
+    fn is_tripped(&self) -> bool {
+        self.tripped
+    }
+
+    fn ticks(&mut self) -> u32 {
+        self.now as u32
+    }
+
+    fn prepare_wait(&self, ns: u32) -> u32 {
+        ns
+    }
+
+    fn wait(&mut self, ticks: u32) {
+        self.advance(u64::from(ticks));
     }
 }
 

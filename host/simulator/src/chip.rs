@@ -13,6 +13,8 @@ pub struct Chip {
     pub(crate) family: Family,
     pub(crate) seed: u64,
     pub(crate) shift: u8,
+    pub(crate) contents: Option<Arc<[u8]>>,
+    pub(crate) access_ns: Option<u32>,
 }
 
 /// Why a chip cannot be made, or a defect not put into it.
@@ -48,6 +50,16 @@ pub enum ChipError {
         /// What the defect needs.
         wanted: &'static str,
     },
+    /// The memory has no such place, or none at all.
+    #[error("\"{defect}\": {number} has no {wanted}")]
+    NoPlace {
+        /// The defect's phrase.
+        defect: String,
+        /// The part's number.
+        number: String,
+        /// What it lacks.
+        wanted: String,
+    },
     /// The part that a defect names is not known.
     #[error("no part \"{0}\"")]
     NoPart(String),
@@ -65,7 +77,16 @@ impl Chip {
             })?
             .clone();
         let network = Arc::new(part.network.clone());
-        let mut chip = Self { part, network, package, family, seed, shift: 0 };
+        let mut chip = Self {
+            part,
+            network,
+            package,
+            family,
+            seed,
+            shift: 0,
+            contents: None,
+            access_ns: None,
+        };
         chip.shift = chip.natural_shift(&Fixture::default()).unwrap_or(0);
         Ok(chip)
     }
@@ -75,6 +96,22 @@ impl Chip {
     #[must_use]
     pub fn at_shift(mut self, shift: u8) -> Self {
         self.shift = shift;
+        self
+    }
+
+    /// The same memory with contents: a byte for each word, from address 0 on. A read-only memory
+    /// without contents is blank, all ones, and so is what they do not reach; other memories
+    /// without contents power up by the seed.
+    #[must_use]
+    pub fn programmed(mut self, contents: &[u8]) -> Self {
+        self.contents = Some(contents.into());
+        self
+    }
+
+    /// The same memory with this access time. Without it a chip has that of its fastest grade.
+    #[must_use]
+    pub fn with_access_ns(mut self, nanoseconds: u32) -> Self {
+        self.access_ns = Some(nanoseconds);
         self
     }
 
@@ -140,13 +177,23 @@ impl Chip {
                 Defect::Family(family) => (Arc::clone(&chip.part), *family),
                 _ => continue,
             };
+            let (contents, access_ns) = (chip.contents.take(), chip.access_ns);
             chip = Self::new(part, family, chip.seed)?.at_shift(chip.shift);
+            (chip.contents, chip.access_ns) = (contents, access_ns);
         }
         Ok(chip)
     }
 
     /// Checks that a defect fits the chip.
     pub(crate) fn fits(&self, defect: &Defect) -> Result<(), ChipError> {
+        if let Defect::Memory(fault) = defect {
+            let memory = self.part.memory.as_ref();
+            return fault.fits(memory).map_err(|wanted| ChipError::NoPlace {
+                defect: defect.to_string(),
+                number: self.part.number.clone(),
+                wanted,
+            });
+        }
         for pin in defect.pins() {
             if pin > self.pins() {
                 return Err(ChipError::NoPin {
@@ -197,6 +244,10 @@ impl Chip {
         let further = gates.saturating_sub(outputs);
         let circuits = outputs + 3 * self.network.registers.len() + further / 3;
         let limit = f64::from(self.part.limit_ma.unwrap_or(150)) * 1e-3;
+        if self.part.memory.is_some() && figures.gate_amps > 0.0 {
+            // A bipolar array is mostly current: half of the limit, from memory of the 7489.
+            return 0.5 * limit;
+        }
         (circuits as f64 * figures.gate_amps + figures.idle_amps).min(0.6 * limit)
     }
 }

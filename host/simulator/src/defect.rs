@@ -19,7 +19,43 @@
 //! | `turned round` | the chip sits with pin 1 where the opposite pin belongs |
 //! | `shifted by S` | the chip sits S positions further down |
 //! | `empty` | nothing is in the socket |
+//!
+//! In a memory `A` is an address, in decimal or like 0x1F, `B` a bit of its word, `V` is 0 or 1; lines
+//! and bits count from 0 at the least significant. A row is the low part of an address (in a dynamic
+//! part what the row strobe latches), a column the high part.
+//!
+//! | phrase | what is wrong |
+//! |---|---|
+//! | `cell A bit B stuck at V` | SAF: the cell always holds V |
+//! | `cell A bit B cannot rise, ... fall` | TF: a write of 1 over 0, or of 0 over 1, fails |
+//! | `cell A bit B stuck open` | SOF: no access; a read returns what the sense amplifier read before |
+//! | `address A reaches no cell` | AF, kind A |
+//! | `address A takes over cell A` | AF, kind B: the first reaches both cells, the second none |
+//! | `address A reaches cell A instead` | AF, kind C |
+//! | `address A reaches cell A too` | AF, kind D |
+//! | `cell A bit B rising inverts cell A bit B` | CFin; also `falling` |
+//! | `cell A bit B rising sets cell A bit B to V` | CFid; also `falling` |
+//! | `cell A bit B at V forces cell A bit B to V` | CFst: it reads so while the first holds that |
+//! | `cell A bit B <S/F/R>` | a fault primitive of one cell: `<0w0/1/->` |
+//! | `cell A bit B to cell A bit B <Sa;Sv/F/R>` | a fault primitive, aggressor to victim: `<0w1;0/1/->` |
+//! | `cell A bit B loses V after T ms` | data retention: T ms after the cell was written |
+//! | `cell A bit B leaks in T ms` | a dynamic cell loses its charge T ms after its row's refresh |
+//! | `cell A bit B slow F` | the cell is read rightly after F access times only |
+//! | `access T ns` | the memory's access time |
+//! | `column C bit B reads V` | a sense line gives V for every cell of the column |
+//! | `columns C and C bit B coupled` | both columns are written together, and read together |
+//! | `row R reads V` | the row reads as V |
+//! | `address line L stuck at V` | inside, behind the pin |
+//! | `address lines L and L shorted` | inside |
+//! | `data line L stuck at V` | inside, in and out |
+//! | `data lines L and L shorted` | inside, in and out |
+//! | `half with address bit L at V dead` | that half takes nothing and reads as ones |
+//!
+//! Cells, lines or columns that meet read as low where one is low; `wired or` after the phrase makes
+//! it high where one is high. The names SAF to CFst and the kinds of address fault are those of
+//! A. J. van de Goor, "Testing Semiconductor Memories", Wiley, 1991.
 
+use crate::memories::{Fault, phrase};
 use dipsift_language::Family;
 use std::{fmt, str::FromStr};
 
@@ -88,6 +124,8 @@ pub enum Defect {
     },
     /// No chip at all.
     Empty,
+    /// A fault of a memory array.
+    Memory(Fault),
 }
 
 /// The resistance of a stuck pin to its rail in ohms.
@@ -118,6 +156,30 @@ impl Defect {
         ("turned round", "the chip sits with pin 1 where the opposite pin belongs"),
         ("shifted by 1", "the chip sits one position further down"),
         ("empty", "nothing is in the socket"),
+        ("cell 5 bit 2 stuck at 0", "a memory cell always holds 0 (SAF)"),
+        ("cell 5 bit 2 cannot rise", "a write of 1 over 0 fails (TF), or: cannot fall"),
+        ("cell 5 bit 2 stuck open", "no access; a read returns what was read before (SOF)"),
+        ("address 5 reaches no cell", "reads as ones, or: ... wired or (AF, kind A)"),
+        ("address 6 takes over cell 5", "6 reaches both, 5 none, or: ... wired or (AF, kind B)"),
+        ("address 5 reaches cell 6 instead", "and not its own (AF, kind C)"),
+        ("address 5 reaches cell 6 too", "both read wired and, or: ... wired or (AF, kind D)"),
+        ("cell 5 bit 2 rising inverts cell 7 bit 2", "or: falling (CFin)"),
+        ("cell 5 bit 2 rising sets cell 7 bit 2 to 0", "or: falling, to 1 (CFid)"),
+        ("cell 5 bit 2 at 1 forces cell 7 bit 2 to 0", "it reads so, whatever it holds (CFst)"),
+        ("cell 5 bit 2 <0w0/1/->", "a fault primitive of one cell, <S/F/R>"),
+        ("cell 5 bit 2 to cell 7 bit 2 <0w1;0/1/->", "aggressor to victim, <Sa;Sv/F/R>"),
+        ("cell 5 bit 2 loses 1 after 50 ms", "50 ms after it was written (data retention)"),
+        ("cell 5 bit 2 leaks in 3 ms", "a dynamic cell, 3 ms after its row's refresh"),
+        ("cell 5 bit 2 slow 3", "the cell reads right after 3 access times only"),
+        ("access 300 ns", "the memory's access time is 300 ns"),
+        ("column 3 bit 2 reads 0", "a sense line fails"),
+        ("columns 3 and 4 bit 2 coupled", "one sense line for both, or: ... wired or"),
+        ("row 3 reads 0", "a row line fails"),
+        ("address line 3 stuck at 0", "inside, behind the pin"),
+        ("address lines 3 and 5 shorted", "inside, low wins, or: ... wired or"),
+        ("data line 2 stuck at 0", "inside, in and out"),
+        ("data lines 2 and 3 shorted", "inside, low wins, or: ... wired or"),
+        ("half with address bit 9 at 1 dead", "that half takes nothing and reads as ones"),
     ];
 
     /// The pins that it names.
@@ -157,6 +219,7 @@ impl fmt::Display for Defect {
             Self::TurnedRound => f.write_str("turned round"),
             Self::Shifted { by } => write!(f, "shifted by {by}"),
             Self::Empty => f.write_str("empty"),
+            Self::Memory(fault) => write!(f, "{fault}"),
         }
     }
 }
@@ -246,7 +309,10 @@ impl FromStr for Defect {
                 Self::Shifted { by: number(n, 1, 19, "1 to 19 positions")? as u8 }
             }
             ["empty"] => Self::Empty,
-            _ => return Err(PhraseError::Unknown(phrase())),
+            _ => match phrase::parse(text) {
+                Some(fault) => Self::Memory(fault?),
+                None => return Err(PhraseError::Unknown(phrase())),
+            },
         })
     }
 }

@@ -91,7 +91,7 @@ impl Fixture {
             window_steps: 512,
             step_ns: 1,
             sample_ns: 0,
-            kinds: 1 << Kind::Vector as u8,
+            kinds: 1 << Kind::Vector as u8 | 1 << Kind::March as u8,
         }
     }
 }

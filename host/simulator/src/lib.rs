@@ -14,8 +14,11 @@ mod chip;
 mod defect;
 mod figures;
 mod fixture;
+mod memories;
 mod memory;
+mod passing;
 pub mod predict;
+mod quick;
 mod rails;
 mod random;
 mod seated;
@@ -35,6 +38,7 @@ pub use figures::{
     Threshold, figures,
 };
 pub use fixture::{Fixture, position_of};
+pub use memories::{Cell, Fault, NotAPrimitive, Primitive, Sensitiser, Wired};
 pub use memory::{FlashMemory, SECTOR_WORDS};
 #[cfg(unix)]
 pub use serve::Served;

@@ -5,6 +5,7 @@ use crate::defect::{STUCK_OHMS, SUPPLY_SHORT_OHMS};
 use crate::figures::{
     DIODE_OHMS, DIODE_VOLTS, FLOAT_VOLTS, Figures, INPUT_DROP_VOLTS, SUPPLY_DIODE_OHMS, figures,
 };
+use crate::memories::MemoryChip;
 use crate::random::{coin, mix};
 use crate::{Chip, Defect, position_of};
 use dipsift_language::{Machine, Output, PinId, Role, StateId, Word};
@@ -55,6 +56,15 @@ const OPEN_SPELLS: u64 = 1;
 /// How many changes at the socket a spell lasts.
 const SPELL: u64 = 16;
 
+/// What an enabled output does for a level.
+fn output_drive(kind: Option<Output>, high: bool) -> Drive {
+    match (kind, high) {
+        (None, _) | (Some(Output::OpenCollector), true) => Drive::Off,
+        (_, false) => Drive::Low,
+        (_, true) => Drive::High,
+    }
+}
+
 /// One pin.
 #[derive(Clone, Debug)]
 pub(crate) struct SeatedPin {
@@ -78,6 +88,15 @@ pub(crate) struct SeatedPin {
 }
 
 impl SeatedPin {
+    pub(crate) fn is_input(&self) -> bool {
+        self.input && self.id.is_some()
+    }
+
+    /// Whether a voltage alone says which level it is.
+    pub(crate) fn has_no_memory_of_levels(&self) -> bool {
+        !self.schmitt
+    }
+
     pub(crate) fn is_rail(&self) -> bool {
         matches!(self.role, Some(Role::Supply | Role::Ground))
     }
@@ -96,6 +115,10 @@ pub(crate) struct Seated {
     pub(crate) gnd: f64,
     pub(crate) power_ups: u64,
     machine: Machine,
+    pub(crate) memory: Option<Box<MemoryChip>>,
+    /// Whether the machine has anything to do.
+    pub(crate) thinks: bool,
+    intermittent: bool,
     supply_amps: f64,
     rolls: u64,
     /// It has been powered and has not come to rest yet.
@@ -170,10 +193,16 @@ impl Seated {
                 | Defect::Family(_)
                 | Defect::TurnedRound
                 | Defect::Shifted { .. }
-                | Defect::Empty => {}
+                | Defect::Empty
+                | Defect::Memory(_) => {}
             }
         }
+        let memory = MemoryChip::of(&chip, defects);
+        let network = &chip.network;
         Self {
+            thinks: memory.is_none() || !network.drivers.is_empty(),
+            intermittent: pins.iter().any(|pin| pin.contact == Contact::Intermittent),
+            memory,
             figures,
             pins,
             shorts,
@@ -204,7 +233,7 @@ impl Seated {
     }
 
     pub(crate) fn has_intermittent(&self) -> bool {
-        self.pins.iter().any(|pin| pin.contact == Contact::Intermittent)
+        self.intermittent
     }
 
     /// The branches of a signal pin at these rail voltages. They need no supply to exist: an
@@ -328,8 +357,11 @@ impl Seated {
             pin.pending = None;
             pin.drive = Drive::Off;
         }
+        if let Some(memory) = &mut self.memory {
+            memory.power_down();
+        }
         match condition {
-            Condition::Alive => self.power_up(),
+            Condition::Alive => self.power_up(now),
             Condition::Faint => self.roll_drives(),
             Condition::Dead => {}
         }
@@ -337,7 +369,7 @@ impl Seated {
     }
 
     /// Fills the registers with seeded contents.
-    fn power_up(&mut self) {
+    fn power_up(&mut self, now: u64) {
         self.power_ups += 1;
         self.rolls += 1;
         self.machine = Machine::new(self.chip.network.clone(), self.chip.part.pins.len());
@@ -345,6 +377,9 @@ impl Seated {
         for register in 0..self.chip.network.registers.len() {
             let content = Word::all(coin(seed, register as u64, 0));
             self.machine.set_state(StateId(register as u32), content);
+        }
+        if let Some(memory) = &mut self.memory {
+            memory.power_up(seed, now);
         }
         // The logic comes to rest only once every input has been seen, so that the first sight of
         // a clock is no edge.
@@ -374,7 +409,10 @@ impl Seated {
         let (high, enabled) = match self.condition {
             Condition::Dead => return Some(Drive::Off),
             Condition::Faint => (toss(2), kind != Output::ThreeState || toss(3)),
-            Condition::Alive => {
+            Condition::Alive => 'known: {
+                if let Some((enabled, high)) = self.remembered(index) {
+                    break 'known (high, enabled);
+                }
                 let (level, enable) = self.machine.driven(id);
                 (
                     level.known().unwrap_or_else(|| toss(2)),
@@ -382,16 +420,11 @@ impl Seated {
                 )
             }
         };
-        Some(match (enabled, high) {
-            (false, _) => Drive::Off,
-            (true, false) => Drive::Low,
-            (true, true) if kind == Output::OpenCollector => Drive::Off,
-            (true, true) => Drive::High,
-        })
+        Some(if enabled { output_drive(Some(kind), high) } else { Drive::Off })
     }
 
     /// What an input takes a voltage for. A floating MOS input is undefined.
-    fn judge(&self, pin: &SeatedPin, volts: f64, floating: bool) -> Level {
+    pub(crate) fn judge(&self, pin: &SeatedPin, volts: f64, floating: bool) -> Level {
         let (figures, supply) = (self.figures, self.vcc - self.gnd);
         let bipolar = figures.input_ohms.is_some();
         if floating && !bipolar {
@@ -430,23 +463,66 @@ impl Seated {
         if level == pin.level {
             return false;
         }
-        self.pins[index].level = level;
+        self.take_level(index, level, now);
         let word = match level {
             Level::Low => Word::LOW,
             Level::High => Word::HIGH,
             Level::Undefined => Word::UNKNOWN,
         };
-        self.machine.apply(id, word);
-        if !self.fresh {
-            self.rest(now);
+        if self.thinks {
+            self.machine.apply(id, word);
+            if !self.fresh {
+                self.rest(now);
+            }
         }
         true
+    }
+
+    /// Takes an input's new level, as far as a memory is concerned.
+    pub(crate) fn take_level(&mut self, index: usize, level: Level, now: u64) {
+        self.pins[index].level = level;
+        if let Some(memory) = &mut self.memory {
+            memory.input(index, level, now);
+        }
+    }
+
+    /// Whether a pin shows a memory's data, and which level.
+    fn remembered(&self, index: usize) -> Option<(bool, bool)> {
+        let memory = self.memory.as_ref()?;
+        let bit = memory.out_bit(index)?;
+        let (enabled, word) = memory.outputs();
+        Some((enabled, word >> bit & 1 == 1))
+    }
+
+    /// Lets a memory do what is due; returns the data-out bits whose output changes with it.
+    pub(crate) fn pass(&mut self, now: u64) -> u32 {
+        let Some(memory) = &mut self.memory else { return 0 };
+        let (drove, word) = memory.outputs();
+        memory.pass(now);
+        let (drives, next) = memory.outputs();
+        if drove == drives { if drives { word ^ next } else { 0 } } else { memory.out_bits() }
+    }
+
+    /// Brings a pin's output to what a memory shows; returns whether that changed it.
+    pub(crate) fn follow(&mut self, index: usize) -> bool {
+        let drive = match self.remembered(index) {
+            Some((true, high)) if self.condition == Condition::Alive => {
+                output_drive(self.pins[index].output, high)
+            }
+            _ => Drive::Off,
+        };
+        std::mem::replace(&mut self.pins[index].drive, drive) != drive
     }
 
     /// Lets a freshly powered chip come to rest, once every input has been shown its level.
     pub(crate) fn start(&mut self, now: u64) {
         if std::mem::take(&mut self.fresh) {
-            self.rest(now);
+            if let Some(memory) = &mut self.memory {
+                memory.start(now);
+            }
+            if self.thinks {
+                self.rest(now);
+            }
         }
     }
 
@@ -454,6 +530,9 @@ impl Seated {
     fn rest(&mut self, now: u64) {
         self.machine.settle();
         for output in 0..self.pins.len() {
+            if self.remembered(output).is_some() {
+                continue;
+            }
             let Some(wanted) = self.wanted(output) else { continue };
             let due = now + self.delay_ns(output);
             let pin = &mut self.pins[output];
@@ -472,6 +551,11 @@ impl Seated {
 
     /// When the next output changes.
     pub(crate) fn next_due(&self) -> u64 {
-        self.pins.iter().filter_map(|pin| pin.pending).map(|(due, _)| due).min().unwrap_or(u64::MAX)
+        let memory = self.memory.as_ref().map_or(u64::MAX, |memory| memory.next_due());
+        if !self.thinks {
+            return memory;
+        }
+        let pins = self.pins.iter().filter_map(|pin| pin.pending).map(|(due, _)| due);
+        pins.min().unwrap_or(u64::MAX).min(memory)
     }
 }

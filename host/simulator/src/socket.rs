@@ -1,6 +1,7 @@
 //! The socket: what the station does to it, what every position shows, and when.
 
-use crate::branch::{Branch, End, settling_seconds, solve, total};
+use crate::branch::{Branch, End, Shows, settling_seconds, solve, total};
+use crate::quick::Quick;
 use crate::random::{coin, shuffle};
 use crate::seated::{Condition, Drive, Seated};
 use crate::wiring::Wiring;
@@ -25,6 +26,9 @@ pub struct Counters {
     pub trips: u64,
     /// How often a chip was powered up until it worked.
     pub power_ups: u64,
+    /// How often a memory's times were violated: a write that was too short, an address that moved
+    /// during a write, a row strobe that lasted too long.
+    pub memory_violations: u64,
 }
 
 /// The supply while it is connected; `feed` is empty after a trip.
@@ -42,14 +46,19 @@ pub(crate) struct NodeState {
     /// Where it will come to rest, or rests.
     pub(crate) volts: f64,
     /// What it shows until `due`.
-    shown: f64,
+    pub(crate) shown: f64,
     /// When it shows `volts`, in nanoseconds.
-    due: u64,
+    pub(crate) due: u64,
     /// Nothing but leakage holds it.
     pub(crate) floating: bool,
     /// What it draws from the supply.
     pub(crate) supply_amps: f64,
-    contending: bool,
+    pub(crate) contending: bool,
+}
+
+/// Whether nothing but leakage holds a node at this voltage.
+pub(crate) fn is_floating(branches: &[Branch], volts: f64) -> bool {
+    -total(branches, volts).1 * 1e6 < 1.0
 }
 
 /// A set of nodes, bit by number.
@@ -63,6 +72,8 @@ pub struct SimulatedSocket {
     pub(crate) now: u64,
     pub(crate) driven: u64,
     pub(crate) high: u64,
+    /// The levels that drivers have or would have.
+    pub(crate) latched: u64,
     pub(crate) keepers: Keepers,
     pub(crate) power: Option<Power>,
     pub(crate) tripped: bool,
@@ -71,7 +82,7 @@ pub struct SimulatedSocket {
     pub(crate) nodes: Vec<NodeState>,
     visible_high: u64,
     visible_doubtful: u64,
-    unsettled: Nodes,
+    pub(crate) unsettled: Nodes,
     pub(crate) next_due: u64,
     pub(crate) counters: Counters,
     /// [`Counters::doubtful_samples`]: comparing a sample changes nothing else.
@@ -79,6 +90,7 @@ pub struct SimulatedSocket {
     pub(crate) scratch: Vec<Branch>,
     /// Where the chip's nodes were found to rest, by node.
     pub(crate) solved: Vec<f64>,
+    pub(crate) quick: Quick,
 }
 
 impl SimulatedSocket {
@@ -97,6 +109,7 @@ impl SimulatedSocket {
             now: 0,
             driven: 0,
             high: 0,
+            latched: 0,
             keepers: Keepers::OFF,
             power: None,
             tripped: false,
@@ -111,6 +124,7 @@ impl SimulatedSocket {
             doubtful: Cell::new(0),
             scratch: Vec::new(),
             solved: Vec::new(),
+            quick: Quick::default(),
         }
     }
 
@@ -121,6 +135,7 @@ impl SimulatedSocket {
         for defect in defects {
             chip.fits(defect)?;
         }
+        self.keep_violations();
         let empty = defects.contains(&Defect::Empty);
         self.seated = (!empty).then(|| Seated::new(chip, defects));
         self.rewire();
@@ -129,13 +144,28 @@ impl SimulatedSocket {
 
     /// Takes the chip out.
     pub fn remove(&mut self) {
+        self.keep_violations();
         self.seated = None;
         self.rewire();
     }
 
+    fn violations(&self) -> u64 {
+        let memory = self.seated.as_ref().and_then(|seated| seated.memory.as_ref());
+        self.counters.memory_violations + memory.map_or(0, |memory| memory.violations())
+    }
+
+    /// What a chip that goes has been made to suffer stays counted.
+    fn keep_violations(&mut self) {
+        self.counters.memory_violations = self.violations();
+    }
+
     /// The counters since the start.
     pub fn counters(&self) -> Counters {
-        Counters { doubtful_samples: self.doubtful.get(), ..self.counters }
+        Counters {
+            doubtful_samples: self.doubtful.get(),
+            memory_violations: self.violations(),
+            ..self.counters
+        }
     }
 
     /// The fixture.
@@ -227,7 +257,15 @@ impl SimulatedSocket {
             let bit = 1 << position;
             self.driven = (self.driven & !bit) | (driven & bit);
             self.high = (self.high & !bit) | (high & bit);
-            self.update(1 << self.wiring.of_position[usize::from(position)]);
+            self.move_driver(usize::from(self.wiring.of_position[usize::from(position)]));
+        }
+    }
+
+    /// A node's drivers have changed, or what the chip does at it: every change of a level that
+    /// the station or a memory makes comes through here.
+    pub(crate) fn move_driver(&mut self, node: usize) {
+        if !self.move_quickly(node) {
+            self.update(1 << node);
         }
     }
 
@@ -256,6 +294,9 @@ impl SimulatedSocket {
 
     /// Solves nodes after a change, shows the chip its new levels, and looks at the supply.
     pub(crate) fn update(&mut self, dirty: Nodes) {
+        if dirty == Nodes::MAX || !self.stiff() {
+            self.forget_ways();
+        }
         let mut dirty = dirty;
         // A chip that feeds on its pins may break its supply down by what it does with it. After
         // a few turns it may only lose its condition, so that it comes to rest.
@@ -285,7 +326,9 @@ impl SimulatedSocket {
                 break;
             }
             dirty = Nodes::MAX;
+            self.forget_ways();
         }
+        self.sum_ways();
         self.show_chip(dirty);
         self.watch_supply();
     }
@@ -307,7 +350,7 @@ impl SimulatedSocket {
     }
 
     /// Cuts the feed where its current passes the limit.
-    fn watch_supply(&mut self) {
+    pub(crate) fn watch_supply(&mut self) {
         let amps = self.supply_amps();
         if let Some(power) = &mut self.power
             && power.feed != 0
@@ -378,7 +421,6 @@ impl SimulatedSocket {
         let of_station = branches.len();
         self.pin_branches(node, rails, &mut branches);
         let volts = volts.unwrap_or_else(|| solve(&branches, self.nodes[node].volts));
-        let slope = -total(&branches, volts).1;
         let amps = |end: End, branches: &[Branch]| -> f64 {
             branches
                 .iter()
@@ -408,12 +450,12 @@ impl SimulatedSocket {
         let on_its_way = self.nodes[node].due > self.now;
         let start = if moved { from } else { self.nodes[node].shown };
         let seconds = if (moved || on_its_way) && !fixed {
-            settling_seconds(&branches, start, volts, farads)
+            settling_seconds(&branches, start, volts, farads, self.shows())
         } else {
             0.0
         };
+        let floating = is_floating(&branches, volts);
         self.scratch = branches;
-        let floating = slope * 1e6 < 1.0;
         let state = &mut self.nodes[node];
         state.volts = volts;
         state.floating = floating && !fixed;
@@ -428,8 +470,16 @@ impl SimulatedSocket {
         self.look_for_a_fight(node, volts);
     }
 
+    /// When nodes show their levels with the chip that is seated.
+    pub(crate) fn shows(&self) -> Shows {
+        match &self.seated {
+            Some(seated) if seated.memory.is_some() => Shows::WhenDecided,
+            _ => Shows::AtRest,
+        }
+    }
+
     /// A fight is a driver against a working chip's output, or against another driver.
-    fn look_for_a_fight(&mut self, node: usize, volts: f64) {
+    pub(crate) fn look_for_a_fight(&mut self, node: usize, volts: f64) {
         let place = &self.wiring.nodes[node];
         let mine = place.positions & self.driven;
         let high = mine & self.high;
@@ -453,7 +503,7 @@ impl SimulatedSocket {
     }
 
     /// Lets a node show where it rests.
-    fn publish(&mut self, node: usize) {
+    pub(crate) fn publish(&mut self, node: usize) {
         let state = &mut self.nodes[node];
         state.shown = state.volts;
         self.unsettled &= !(1 << node);
@@ -518,28 +568,6 @@ impl SimulatedSocket {
             }
         }
         (levels, self.visible_doubtful)
-    }
-
-    /// Lets time pass: outputs change when they are due.
-    pub(crate) fn advance(&mut self, nanoseconds: u64) {
-        let until = self.now.saturating_add(nanoseconds);
-        while self.next_due <= until {
-            self.now = self.now.max(self.next_due);
-            self.next_due = u64::MAX;
-            let Some(seated) = &mut self.seated else { break };
-            let mut dirty = 0;
-            for (pin, node) in seated.pins.iter_mut().zip(&self.wiring.of_pin) {
-                if let Some((due, drive)) = pin.pending
-                    && due <= self.now
-                {
-                    pin.pending = None;
-                    pin.drive = drive;
-                    dirty |= 1 << node;
-                }
-            }
-            self.update(dirty);
-        }
-        self.now = until;
     }
 }
 

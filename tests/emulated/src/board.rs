@@ -8,7 +8,7 @@ use crate::lines::Lines;
 use crate::ports::{PORTS, Ports, index};
 use crate::serial::{Received, Serial, Stored};
 use crate::watchdog::Watchdog;
-use crate::{Fixture, Trouble};
+use crate::{Fixture, PinEvent, Trouble};
 use dipsift_nucleo_f429zi::map::{
     BLEEDER, BUTTON, FEEDS, FIRM_ENABLE, GROUNDS, LAMP_GO, LAMP_NO_GO, LAMP_NOT_DECIDED,
     LIGHT_ENABLE, LIMITER_FAULT, Pin, Port, SERIAL_RX, SERIAL_TX, SOCKET, SUPPLY_ENABLE,
@@ -60,6 +60,10 @@ pub struct Board {
     pub(crate) next_event: u64,
     /// Instructions and cycles at which levels of port E were written; only while it is a list.
     pub(crate) applied: Option<Vec<(u64, u64)>>,
+    /// What happens at the socket's pins; only while it is a list.
+    pub(crate) events: Option<Vec<PinEvent>>,
+    /// Instructions that only wait.
+    pub(crate) waiting: u64,
     /// Whether an interrupt is asserted.
     pub(crate) asserted: bool,
     /// The stretches without interrupts; only while they are watched.
@@ -114,6 +118,8 @@ impl Board {
             trouble: None,
             next_event: 0,
             applied: None,
+            events: None,
+            waiting: 0,
             asserted: false,
             masked: None,
             stop_at: 0,
@@ -251,6 +257,17 @@ impl Board {
     fn touched(&mut self) -> Result<(), Trouble> {
         self.fixture.advance_to(self.clocks.nanoseconds(self.cycles));
         self.fixture.update(&self.ports)?;
+        if let Some(events) = &mut self.events {
+            let (driven, high) = self.fixture.drivers();
+            let last = events.iter().rev().find_map(|event| match *event {
+                PinEvent::Driven { driven, high, .. } => Some((driven, high)),
+                PinEvent::Read { .. } => None,
+            });
+            if last != Some((driven, high)) {
+                let at = self.clocks.nanoseconds(self.cycles);
+                events.push(PinEvent::Driven { at, driven, high });
+            }
+        }
         self.moved = true;
         self.limiter_moved();
         Ok(())
@@ -391,7 +408,11 @@ impl Board {
     fn input(&mut self, port: usize) -> u32 {
         let socket = [Port::D, Port::E, Port::F].into_iter().any(|other| index(other) == port);
         let levels = if socket {
-            self.fixture.advance_to(self.nanoseconds());
+            let at = self.nanoseconds();
+            if let Some(events) = &mut self.events {
+                events.push(PinEvent::Read { at, port });
+            }
+            self.fixture.advance_to(at);
             self.fixture.levels()
         } else {
             0

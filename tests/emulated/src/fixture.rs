@@ -42,6 +42,8 @@ pub struct Fixture {
     power_ons: Vec<(u64, PowerOn)>,
     /// The supply current, until something changes.
     current: Option<Microamps>,
+    /// What is drawn from the rail beside the chip.
+    load: Microamps,
 }
 
 impl Fixture {
@@ -64,6 +66,7 @@ impl Fixture {
             fine: false,
             power_ons: Vec::new(),
             current: None,
+            load: Microamps(0),
             socket: SimulatedSocket::on(fixture, seed),
         }
     }
@@ -77,6 +80,17 @@ impl Fixture {
     pub fn socket_mut(&mut self) -> &mut SimulatedSocket {
         self.current = None;
         &mut self.socket
+    }
+
+    /// The driven positions, position 1 in bit 0, and those of them that are high.
+    pub fn drivers(&self) -> (u64, u64) {
+        (self.driven, self.high)
+    }
+
+    /// Something draws this from the rail beside the chip, while there is a supply.
+    pub fn load(&mut self, load: Microamps) {
+        self.load = load;
+        self.current = None;
     }
 
     /// Every time at which the feed was turned on, in nanoseconds.
@@ -224,7 +238,8 @@ impl Fixture {
         }
         self.look_at_limiter();
         let socket = &mut self.socket;
-        *self.current.get_or_insert_with(|| socket.current())
+        let load = self.load.0;
+        *self.current.get_or_insert_with(|| Microamps(socket.current().0 + load))
     }
 
     /// What the converter reads at a channel.

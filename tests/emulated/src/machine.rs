@@ -5,7 +5,7 @@ use crate::exceptions::{EXTERNAL, HARD_FAULT, NMI, active, enter, leave, registe
 use crate::flash::{BANK, BANK_SIZE, Flash};
 use crate::image::FLASH;
 use crate::thumb::{Cost, cost};
-use crate::{Board, Fixture, Image, Sources, Trouble};
+use crate::{Board, Fixture, Image, PinEvent, Sources, Trouble};
 use std::cell::{Cell, RefCell};
 use std::rc::Rc;
 use unicorn_engine::{Arch, ArmCpuModel, HookType, Mode, Prot, RegisterARM, Unicorn, uc_error};
@@ -27,6 +27,9 @@ const ENDLESS: u16 = 0xe7fe;
 pub struct Counts {
     /// Instructions.
     pub instructions: u64,
+    /// Those of them that only wait: rounds of loops beyond the first, a block that comes right
+    /// after itself, and moves of r8 to itself.
+    pub waiting: u64,
     /// Cycles, estimated.
     pub cycles: u64,
     /// Interrupts taken.
@@ -43,6 +46,9 @@ struct Shared {
     refused: Cell<u64>,
     exception: Cell<Option<u32>>,
     stop_for_output: Cell<bool>,
+    by_instruction: Cell<bool>,
+    /// The block that ran last.
+    last_block: Cell<u64>,
 }
 
 /// An emulated board.
@@ -150,8 +156,8 @@ impl Machine {
 
     /// What has been run.
     pub fn counts(&self) -> Counts {
-        let (instructions, cycles) = (self.board().instructions, self.board().cycles);
-        Counts { instructions, cycles, ..self.counts }
+        let &Board { instructions, cycles, waiting, .. } = self.board();
+        Counts { instructions, waiting, cycles, ..self.counts }
     }
 
     /// What has reset the board last.
@@ -410,6 +416,45 @@ impl Machine {
         self.core.reg_write(RegisterARM::PC, at | 1).map_err(emulator)
     }
 
+    /// Collects what happens at the socket's pins from now on, and returns what was collected
+    /// before.
+    pub fn trace_pins(&mut self) -> Vec<PinEvent> {
+        self.board_mut().events.replace(Vec::new()).unwrap_or_default()
+    }
+
+    /// From now on counts time instruction by instruction, so that what happens at the pins within
+    /// a block has times of its own. It is slow.
+    pub fn count_by_instruction(&mut self) -> Result<(), Trouble> {
+        if self.shared.by_instruction.replace(true) {
+            return Ok(());
+        }
+        let image = Rc::clone(&self.image);
+        let known = RefCell::new(vec![Cost::default(); BANK_SIZE / 2]);
+        self.core
+            .add_code_hook(1, 0, move |core, address, size| {
+                let offset = (address as u32).wrapping_sub(FLASH) as usize;
+                let mut known = known.borrow_mut();
+                let place = known.get_mut(offset / 2);
+                let spent = match place {
+                    Some(spent) if spent.instructions > 0 => *spent,
+                    place => {
+                        let code = image.flash.get(offset..offset + size as usize);
+                        let spent = code.map_or(Cost { instructions: 1, cycles: 1, idle: 0 }, cost);
+                        if let Some(place) = place {
+                            *place = spent;
+                        }
+                        spent
+                    }
+                };
+                let board = core.get_data_mut();
+                board.instructions += u64::from(spent.instructions);
+                board.cycles += u64::from(spent.cycles);
+            })
+            .map_err(emulator)?;
+        // What has been translated does not know the hook.
+        self.core.ctl_flush_tb().map_err(emulator)
+    }
+
     /// Collects the instructions and cycles at which levels are applied to the socket from now on, and returns
     /// those collected before.
     pub fn trace_applications(&mut self) -> Vec<(u64, u64)> {
@@ -478,9 +523,13 @@ fn add_block_hook(
                 watched.note(masked, cycles);
             }
         }
+        let again = shared.last_block.replace(address) == address;
         let board = core.get_data_mut();
-        board.instructions += u64::from(block.instructions);
-        board.cycles += u64::from(block.cycles);
+        board.waiting += u64::from(if again { block.instructions } else { block.idle });
+        if !shared.by_instruction.get() {
+            board.instructions += u64::from(block.instructions);
+            board.cycles += u64::from(block.cycles);
+        }
         if board.cycles >= board.next_event {
             while let Some(stored) = core.get_data_mut().tick() {
                 // The stream's address comes from the image.

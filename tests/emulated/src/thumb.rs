@@ -5,6 +5,9 @@
 pub(crate) struct Cost {
     pub(crate) instructions: u32,
     pub(crate) cycles: u32,
+    /// Instructions that do nothing but take a cycle: moves of r8 to itself, as assemblers write
+    /// them for the time that they take.
+    pub(crate) idle: u32,
 }
 
 /// What refilling the pipeline costs, of 1 to 3 cycles.
@@ -19,6 +22,7 @@ pub(crate) fn cost(code: &[u8]) -> Cost {
     let mut cost = Cost::default();
     while let Some(first) = halves.next() {
         cost.instructions += 1;
+        cost.idle += u32::from(first == 0x46c0);
         cost.cycles += if first >> 11 >= 0b11101 {
             wide(first, halves.next().unwrap_or(0))
         } else {
@@ -31,6 +35,8 @@ pub(crate) fn cost(code: &[u8]) -> Cost {
 fn narrow(half: u16) -> u32 {
     match half >> 8 {
         0x47 => 1 + REFILL,
+        // To the program counter.
+        0x44 | 0x46 if half & 0x87 == 0x87 => 1 + REFILL,
         0x48..=0x9f => 2,
         0xb4 | 0xb5 | 0xbc => 1 + (half & 0x1ff).count_ones(),
         0xbd => 1 + REFILL + (half & 0x1ff).count_ones(),
@@ -65,8 +71,9 @@ mod tests {
     /// Encodings from ARM DDI 0403, cycles from ARM DDI 0439.
     #[test]
     fn known_instructions() {
-        let known: [(&[u16], u32, u32); 8] = [
+        let known: [(&[u16], u32, u32); 9] = [
             (&[0xbf00], 1, 1),                 // nop
+            (&[0x44af], 1, 3),                 // add pc, r5
             (&[0x6008], 1, 2),                 // str r0, [r1]
             (&[0xb570], 1, 5),                 // push {r4, r5, r6, lr}
             (&[0xbd70], 1, 7),                 // pop {r4, r5, r6, pc}
@@ -77,7 +84,10 @@ mod tests {
         ];
         for (halves, instructions, cycles) in known {
             let code: Vec<u8> = halves.iter().flat_map(|half| half.to_le_bytes()).collect();
-            assert_eq!(cost(&code), Cost { instructions, cycles }, "{halves:x?}");
+            assert_eq!(cost(&code), Cost { instructions, cycles, idle: 0 }, "{halves:x?}");
         }
+        let moves: Vec<u8> =
+            [0x46c0_u16, 0x46c0].iter().flat_map(|half| half.to_le_bytes()).collect();
+        assert_eq!(cost(&moves), Cost { instructions: 2, cycles: 2, idle: 2 });
     }
 }

@@ -7,13 +7,9 @@ use dipsift_emulated::Reset;
 use dipsift_language::Family;
 use dipsift_simulator::Defect;
 use dipsift_wire::{Answer, Ask};
+use support::button::{ALL, GO, NO_GO, NONE, NOT_DECIDED, arm, press, press_for};
 use support::talk::Talk;
 
-const GO: [bool; 3] = [true, false, false];
-const NO_GO: [bool; 3] = [false, true, false];
-const NOT_DECIDED: [bool; 3] = [false, false, true];
-const ALL: [bool; 3] = [true; 3];
-const NONE: [bool; 3] = [false; 3];
 /// Where sector 13 begins in the second bank, and the end of it (ST RM0090, flash module
 /// organization).
 const SECOND: usize = 0x4000;
@@ -25,12 +21,6 @@ fn started() -> Talk {
     talk
 }
 
-fn arm(talk: &mut Talk, name: &str) {
-    let name = name.try_into().expect("a short name");
-    let answer = talk.ask(Ask::Arm(Some(name)));
-    assert!(matches!(answer, Some(Answer::Armed(Some(_)))), "{answer:?}");
-}
-
 fn armed(talk: &mut Talk) -> Option<String> {
     match talk.ask(Ask::Armed) {
         Some(Answer::Armed(armed)) => armed.map(|armed| armed.name.to_string()),
@@ -38,28 +28,18 @@ fn armed(talk: &mut Talk) -> Option<String> {
     }
 }
 
-/// Presses the button like a finger, and returns the lamps once they are steady.
-fn press(talk: &mut Talk) -> [bool; 3] {
-    press_for(talk, 60)
-}
-
-fn press_for(talk: &mut Talk, milliseconds: u64) -> [bool; 3] {
-    talk.machine().press(true);
-    talk.run_ms(milliseconds);
-    talk.machine().press(false);
-    let lamps = |talk: &Talk| talk.line.machine().board().lamps();
-    let mut steady = 0;
-    let mut before = lamps(talk);
-    for _ in 0..300 {
-        talk.run_ms(10);
-        // Longer than half of a blink.
-        steady = if lamps(talk) == before && talk.is_safe() { steady + 1 } else { 0 };
-        before = lamps(talk);
-        if steady == 20 {
-            return before;
-        }
-    }
-    panic!("the lamps do not come to rest");
+/// A memory marched without a host.
+#[test]
+fn a_press_marches_a_memory() {
+    let mut talk = started();
+    arm(&mut talk, "2114");
+    talk.insert("2114", Family::Nmos, &[]);
+    assert_eq!(press(&mut talk), GO);
+    let stuck: Defect = "cell 1023 bit 3 stuck at 0".parse().expect("a phrase");
+    talk.insert("2114", Family::Nmos, &[stuck]);
+    assert_eq!(press(&mut talk), NO_GO);
+    let violations = talk.line.machine().board().fixture().socket().counters().memory_violations;
+    assert_eq!(violations, 0);
 }
 
 #[test]

@@ -103,6 +103,7 @@ impl Pinout {
                 (Role::Ground, _) => "ground",
                 (Role::Fed, _) => "fed",
                 (Role::Open, _) => "left open",
+                (Role::Foreign { .. }, _) => "other supply",
                 (Role::Input, _) => "input",
                 (Role::Bidirectional, Some(Output::OpenCollector)) => {
                     "bidirectional open collector"
@@ -194,23 +195,37 @@ pub fn differences(
 }
 
 /// Pinouts typed from data sheets, for parts that the symbol library lacks. A line is
-/// `PART | PIN…`, in pin order; `KIND:NAME` with the kinds `in out gnd vcc`, and `/` before an
-/// active-low name.
+/// `PART | PIN…`, in pin order; `KIND:NAME` with the kinds `in out io z gnd vcc volts`, `/` before
+/// an active-low name, and `-` where nothing is connected.
 pub fn typed_pinouts() -> Result<Vec<(String, Pinout)>, String> {
-    let text = include_str!("../../reference/pinouts.txt");
+    typed("pinouts.txt", include_str!("../../reference/pinouts.txt"))
+}
+
+/// The same for memories: pinouts as published outside the data sheets.
+pub fn typed_memory_pinouts() -> Result<Vec<(String, Pinout)>, String> {
+    typed("memory-pinouts.txt", include_str!("../../reference/memory-pinouts.txt"))
+}
+
+fn typed(file: &str, text: &str) -> Result<Vec<(String, Pinout)>, String> {
     let mut pinouts = Vec::new();
     for line in text.lines().filter(|line| !line.starts_with('#') && !line.is_empty()) {
-        let (part, pins) = line.split_once('|').ok_or(format!("pinouts.txt: no bar: {line}"))?;
+        let (part, pins) = line.split_once('|').ok_or(format!("{file}: no bar: {line}"))?;
         let mut pinout = Pinout::default();
         for (number, pin) in (1..).zip(pins.split_whitespace()) {
+            if pin == "-" {
+                continue;
+            }
             let (kind, name) =
-                pin.split_once(':').ok_or(format!("pinouts.txt: expected KIND:NAME: {pin}"))?;
+                pin.split_once(':').ok_or(format!("{file}: expected KIND:NAME: {pin}"))?;
             let kind = match kind {
                 "in" => "input",
                 "out" => "output",
+                "io" => "bidirectional",
+                "z" => "three-state",
                 "gnd" => "ground",
                 "vcc" => "supply",
-                _ => return Err(format!("pinouts.txt: unknown kind {kind}")),
+                "volts" => "other supply",
+                _ => return Err(format!("{file}: unknown kind {kind}")),
             };
             let terminal = Terminal {
                 kind: kind.to_owned(),

@@ -16,7 +16,9 @@ mod compare;
 mod sexpr;
 mod symbols;
 
-pub use compare::{Aspect, Difference, Pinout, Terminal, differences, typed_pinouts};
+pub use compare::{
+    Aspect, Difference, Pinout, Terminal, differences, typed_memory_pinouts, typed_pinouts,
+};
 pub use symbols::{Symbols, VERSION_COMMAND};
 
 use std::collections::HashMap;

@@ -10,7 +10,16 @@ pub const VERSION_COMMAND: [&str; 4] =
     ["dpkg-query", "--show", "--showformat=${Package} ${Version}", "kicad-symbols"];
 
 const FOLDER: &str = "/usr/share/kicad/symbols";
-const FILES: [&str; 3] = ["74xx.kicad_sym", "4xxx.kicad_sym", "MCU_Module.kicad_sym"];
+const FILES: [&str; 5] = [
+    "74xx.kicad_sym",
+    "4xxx.kicad_sym",
+    "MCU_Module.kicad_sym",
+    "Memory_RAM.kicad_sym",
+    "Memory_EPROM.kicad_sym",
+];
+
+/// Memories whose symbol has another name than their number.
+const MEMORIES: [(&str, &str); 2] = [("62256", "HM62256BLP"), ("628128", "628128_DIP32_SSOP32")];
 
 /// The symbols of the files, by name.
 pub struct Symbols {
@@ -51,7 +60,10 @@ impl Symbols {
     pub fn name(&self, number: &str) -> Option<String> {
         let candidates = match number.strip_prefix("74") {
             Some(function) => vec![format!("74LS{function}"), format!("74HC{function}")],
-            None => vec![number.to_owned()],
+            None => {
+                let other = MEMORIES.iter().find(|(memory, _)| *memory == number);
+                vec![other.map_or(number, |(_, symbol)| symbol).to_owned()]
+            }
         };
         candidates.into_iter().find(|name| self.symbols.contains_key(name))
     }

@@ -225,7 +225,9 @@ impl Chip {
                 enable.select(value, off)
             }
             Role::Input => self.conditions.floating_input(self.light, self.firm),
-            Role::Supply | Role::Ground | Role::Fed | Role::Open => Word::UNKNOWN,
+            Role::Supply | Role::Ground | Role::Fed | Role::Open | Role::Foreign { .. } => {
+                Word::UNKNOWN
+            }
         }
     }
 }

@@ -36,7 +36,7 @@ pub struct SectionMethod {
 }
 
 /// A part's vectors.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Vectors {
     /// The program, in package pins. It sets the keepers first.
     pub steps: Vec<Step>,
@@ -54,7 +54,7 @@ pub struct Vectors {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum Unsupported {
     /// It has a memory array.
-    #[error("memory arrays are not tested yet")]
+    #[error("a memory is marched: it has no vectors")]
     Memory,
     /// It drives no pin.
     #[error("the part has no outputs to look at")]

@@ -4,7 +4,7 @@ use crate::build::{self, Shelf};
 use crate::diagnostic::{Sink, Source, nearest};
 use crate::reading::{enter, raw_parts};
 use crate::syntax::tree::RawPart;
-use crate::{Diagnostic, Part};
+use crate::{Aliases, Choice, Diagnostic, Part, SharedNumbers};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, OnceLock};
@@ -19,6 +19,29 @@ pub struct Library {
     parts: BTreeMap<String, Arc<Part>>,
     shelf: Shelf,
     sources: Vec<Arc<Source>>,
+    tables: Arc<Tables>,
+}
+
+/// What the numbers and markings on chips mean beside the parts' own numbers.
+#[derive(Debug, Default)]
+struct Tables {
+    shared: SharedNumbers,
+    aliases: Aliases,
+}
+
+impl Tables {
+    /// Those that come with the program. A mistake in them, which a test rules out, leaves them
+    /// empty: the parts are known all the same.
+    fn builtin() -> Arc<Self> {
+        static TABLES: OnceLock<Arc<Tables>> = OnceLock::new();
+        let tables = TABLES.get_or_init(|| {
+            Arc::new(Self {
+                shared: SharedNumbers::builtin().unwrap_or_default(),
+                aliases: Aliases::builtin().unwrap_or_default(),
+            })
+        });
+        Arc::clone(tables)
+    }
 }
 
 impl Library {
@@ -33,7 +56,7 @@ impl Library {
         LIBRARY
             .get_or_init(|| {
                 let (library, _) = Self::of_texts(BUILTIN.iter().copied());
-                library
+                Self { tables: Tables::builtin(), ..library }
             })
             .clone()
     }
@@ -51,7 +74,8 @@ impl Library {
             let files = files(folder)?;
             gathered.add(files.iter().map(|(name, text)| (name.as_str(), text.as_str())));
         }
-        Ok(gathered.finish())
+        let (library, diagnostics) = gathered.finish();
+        Ok((Self { tables: Tables::builtin(), ..library }, diagnostics))
     }
 
     /// A library of texts, each with the name of its file.
@@ -66,6 +90,17 @@ impl Library {
     /// A part by its number: `7400`, `744040`, `2114`.
     pub fn part(&self, number: &str) -> Option<&Arc<Part>> {
         self.parts.get(number)
+    }
+
+    /// The chips that share a number, of which one must be said before anything is powered;
+    /// empty for a number that means one.
+    pub fn shared(&self, number: &str) -> &[Choice] {
+        self.tables.shared.of(number)
+    }
+
+    /// What makers mark on parts of the library that comes with the program.
+    pub fn aliases(&self) -> &Aliases {
+        &self.tables.aliases
     }
 
     /// All parts, by number.
@@ -135,7 +170,8 @@ impl Gathered {
             }
         }
         let sources = sink.sources.clone();
-        (Library { parts, shelf, sources }, sink.finish())
+        let tables = Arc::default();
+        (Library { parts, shelf, sources, tables }, sink.finish())
     }
 }
 

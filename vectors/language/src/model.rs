@@ -1,6 +1,6 @@
 //! A part as its description says it is.
 
-use crate::{Family, Network};
+use crate::{Family, Memory, Network};
 
 /// Points at a [`Pin`] of the same part.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -23,6 +23,11 @@ pub enum Role {
     Fed,
     /// A pin to leave open: it has a function that is not tested here.
     Open,
+    /// A supply at a voltage that a 5 V socket does not have (VBB, VGG). The part is never powered.
+    Foreign {
+        /// The voltage it needs against ground, in millivolts.
+        millivolts: i32,
+    },
 }
 
 /// How a pin drives.
@@ -114,32 +119,6 @@ pub struct Part {
     pub untested: Vec<String>,
 }
 
-/// A memory array, as far as it is read today: it parses and lints, and is declined by checks.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct Memory {
-    /// How many words.
-    pub words: u32,
-    /// How many bits a word has.
-    pub bits: u32,
-    /// Address pins, most significant first.
-    pub address: Vec<PinId>,
-    /// Data-in pins, most significant first; none for a memory that is only read.
-    pub data_in: Vec<PinId>,
-    /// Data-out pins, most significant first; the same as `data_in` where they are shared.
-    pub data_out: Vec<PinId>,
-    /// Row and column strobes of a dynamic part, in order.
-    pub strobes: Vec<PinId>,
-    /// A node of the network: the data pins show the addressed word while it is high.
-    pub read: Option<crate::NodeId>,
-    /// A node of the network: the addressed word takes the data pins' levels while it is high.
-    /// `None` for a memory that is only read.
-    pub write: Option<crate::NodeId>,
-    /// Speed grades: the mark after the dash (empty for none) and nanoseconds.
-    pub grades: Vec<(String, u32)>,
-    /// Refresh: rows and the interval in microseconds.
-    pub refresh: Option<(u32, u32)>,
-}
-
 impl Part {
     /// A pin by its id.
     pub fn pin(&self, id: PinId) -> &Pin {
@@ -154,6 +133,14 @@ impl Part {
     /// All pin ids.
     pub fn pin_ids(&self) -> impl Iterator<Item = PinId> + use<> {
         (0..self.pins.len() as u16).map(PinId)
+    }
+
+    /// The supplies that a 5 V socket does not have, each with its pin's name and millivolts.
+    pub fn foreign_supplies(&self) -> impl Iterator<Item = (&str, i32)> {
+        self.pins.iter().filter_map(|pin| match pin.role {
+            Role::Foreign { millivolts } => Some((pin.name.as_str(), millivolts)),
+            _ => None,
+        })
     }
 
     /// The package of a kind in a family: the one that names the family, else the one that

@@ -121,4 +121,35 @@ impl Network {
     pub fn driver(&self, pin: PinId) -> Option<&Driver> {
         self.drivers.iter().find(|driver| driver.pin == pin)
     }
+
+    /// The pins that nodes depend on, in their order, and whether the nodes depend on registers
+    /// too: those may be clocked by any input, so that every pin that is read counts then.
+    pub fn cone(&self, roots: impl IntoIterator<Item = NodeId>) -> (Vec<PinId>, bool) {
+        let mut pins = Vec::new();
+        let mut remembers = false;
+        let mut seen = vec![false; self.nodes.len()];
+        let mut open: Vec<NodeId> = roots.into_iter().collect();
+        while let Some(id) = open.pop() {
+            if std::mem::replace(&mut seen[id.0 as usize], true) {
+                continue;
+            }
+            match self.node(id) {
+                Node::Zero | Node::One | Node::Unknown => {}
+                Node::Pin(pin) => pins.push(pin),
+                Node::State(_) => remembers = true,
+                Node::Not(a) => open.push(a),
+                Node::And(a, b) | Node::Or(a, b) | Node::Xor(a, b) => open.extend([a, b]),
+                Node::Mux { select, high, low } => open.extend([select, high, low]),
+            }
+        }
+        if remembers {
+            pins.extend(self.nodes.iter().filter_map(|node| match node {
+                Node::Pin(pin) => Some(*pin),
+                _ => None,
+            }));
+        }
+        pins.sort_unstable();
+        pins.dedup();
+        (pins, remembers)
+    }
 }

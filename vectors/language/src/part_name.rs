@@ -1,6 +1,6 @@
 //! Part numbers as people type them: `7400`, `74ls00`, `54H10`, `4049UB`, `6264-15`.
 
-use crate::{Family, Library, Part};
+use crate::{Alias, Choice, Family, Library, Part};
 
 /// A part number, understood.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -30,6 +30,27 @@ pub enum PartNameError {
         number: String,
         /// Numbers that look like it.
         near: Vec<String>,
+    },
+    /// Several chips have the number.
+    #[error("{number} is the number of several chips, fed at different pins: {}", say(.choices))]
+    Ambiguous {
+        /// The number.
+        number: String,
+        /// The chips.
+        choices: Vec<Choice>,
+    },
+    /// A maker's marking that too few sources explain.
+    #[error(
+        "{marking} is taken for a {part} {}; two independent sources are wanted before it is \
+         powered: say {part} if the data sheet agrees", told(.sources)
+    )]
+    Untrusted {
+        /// The marking.
+        marking: String,
+        /// The part it seems to be.
+        part: String,
+        /// Who says so.
+        sources: Vec<String>,
     },
     /// The letters are no family.
     #[error("`{letters}` is not a family; {number} was made in {made}")]
@@ -77,6 +98,20 @@ fn list(near: &[String]) -> String {
     if near.is_empty() { String::new() } else { format!("; near it: {}", near.join(" ")) }
 }
 
+fn say(choices: &[Choice]) -> String {
+    let one = |choice: &Choice| {
+        format!("say {} for the {} in {} pins", choice.name, choice.what, choice.pins)
+    };
+    choices.iter().map(one).collect::<Vec<_>>().join(", or ")
+}
+
+fn told(sources: &[String]) -> String {
+    match sources {
+        [] => "from memory".to_owned(),
+        _ => format!("by {}", sources.join(" and ")),
+    }
+}
+
 /// A number split into what it is made of.
 struct Split {
     number: String,
@@ -95,7 +130,8 @@ impl PartName {
     ///
     /// When it names no part of the library, or a family or speed that the part was not made in.
     pub fn parse(text: &str, library: &Library) -> Result<Self, PartNameError> {
-        let typed = text.trim().to_ascii_uppercase();
+        // The micro sign and the Greek letter of NEC's prefix are written U in the library.
+        let typed = text.trim().replace(['\u{b5}', '\u{3bc}'], "U").to_ascii_uppercase();
         let (body, speed) = match typed.split_once('-') {
             Some((body, speed)) => (body, Some(speed)),
             None => (typed.as_str(), None),
@@ -106,7 +142,17 @@ impl PartName {
         if !word(body) || !speed.is_none_or(word) {
             return Err(PartNameError::Malformed(text.trim().chars().take(40).collect()));
         }
+        let shared = library.shared(body);
+        if !shared.is_empty() {
+            let (number, choices) = (body.to_owned(), shared.to_vec());
+            return Err(PartNameError::Ambiguous { number, choices });
+        }
         let split = split(body, library);
+        if library.part(&split.number).is_none()
+            && let Some(alias) = library.aliases().get(body)
+        {
+            return Self::of_alias(alias, body, speed, library);
+        }
         let Some(part) = library.part(&split.number) else {
             return Err(PartNameError::Unknown {
                 near: library.nearest(&split.number).into_iter().map(str::to_owned).collect(),
@@ -127,6 +173,54 @@ impl PartName {
     }
 }
 
+impl PartName {
+    /// What a maker's marking means, where two sources say so.
+    fn of_alias(
+        alias: &Alias,
+        body: &str,
+        speed: Option<&str>,
+        library: &Library,
+    ) -> Result<Self, PartNameError> {
+        let Some(part) = library.part(&alias.part) else {
+            return Err(PartNameError::Unknown { number: alias.part.clone(), near: Vec::new() });
+        };
+        // One that this socket never powers needs no second witness to be refused.
+        if !alias.trusted() && part.foreign_supplies().next().is_none() {
+            return Err(PartNameError::Untrusted {
+                marking: body.to_owned(),
+                part: alias.part.clone(),
+                sources: alias.sources.clone(),
+            });
+        }
+        let whole = Split { number: alias.part.clone(), prefix: None, letters: String::new() };
+        let (family, _) = family(&alias.part, &whole, part, library)?;
+        // Package letters may follow the speed: TMS4164-15NL.
+        let bare = speed.map(|speed| speed.trim_end_matches(|c: char| c.is_ascii_alphabetic()));
+        let speed = match (speed, bare) {
+            (Some(speed), _) if check_speed(speed, part).is_ok() => Some(speed),
+            (Some(_), Some(bare)) if !bare.is_empty() => {
+                check_speed(bare, part)?;
+                Some(bare)
+            }
+            (Some(speed), _) => {
+                check_speed(speed, part)?;
+                Some(speed)
+            }
+            (None, _) => None,
+        };
+        Ok(Self {
+            number: alias.part.clone(),
+            family,
+            prefix: None,
+            speed: speed.map(str::to_owned),
+            assumed: Some(match &alias.sources[..] {
+                [] => format!("{body} is taken for a {}, from memory", alias.part),
+                sources => format!("{body} is a {} ({})", alias.part, sources.join("; ")),
+            }),
+        })
+    }
+}
+
 /// The mark of a part in a family: `74LS00` for 7400, `74HC4040` for 744040 or for 4040 in HC,
 /// `4017B` for 4017.
 pub fn marking(number: &str, family: Family) -> String {
@@ -138,7 +232,7 @@ fn marking_with(number: &str, prefix: &str, family: Family) -> String {
         (Family::Standard, Some(digits)) => format!("{prefix}{digits}"),
         (Family::B, None) => format!("{number}B"),
         (Family::Ub, None) => format!("{number}UB"),
-        (Family::Nmos, _) => number.to_owned(),
+        (Family::Nmos, _) | (Family::Standard, None) => number.to_owned(),
         (family, Some(digits)) if number.bytes().all(|c| c.is_ascii_digit()) => {
             format!("{prefix}{}{digits}", family.word())
         }
@@ -276,14 +370,13 @@ fn words(family: Family) -> String {
 
 fn check_speed(speed: &str, part: &Part) -> Result<(), PartNameError> {
     let (number, speed) = (part.number.clone(), speed.to_owned());
-    let grades = part.memory.as_ref().map_or(&[][..], |memory| &memory.grades);
-    if grades.is_empty() {
+    let Some(memory) = part.memory.as_ref().filter(|memory| !memory.grades.is_empty()) else {
         return Err(PartNameError::NoGrades { number, speed });
-    }
-    if grades.iter().any(|(mark, _)| *mark == speed) {
+    };
+    if memory.knows_mark(&speed) {
         return Ok(());
     }
-    let marks = grades.iter().filter(|(mark, _)| !mark.is_empty());
-    let grades = marks.map(|(mark, _)| format!("-{mark}")).collect::<Vec<_>>().join(" ");
+    let marks = memory.marks();
+    let grades = marks.iter().map(|mark| format!("-{mark}")).collect::<Vec<_>>().join(" ");
     Err(PartNameError::NoGrade { number, speed, grades })
 }

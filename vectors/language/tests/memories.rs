@@ -2,7 +2,7 @@
 
 mod support;
 
-use dipsift_language::{Output, Role};
+use dipsift_language::{Library, Moment, Output, Role};
 use support::{Bench, part};
 
 /// Pinout: Intel 2114A data sheet.
@@ -76,4 +76,97 @@ fn memory_that_is_only_read() {
     let memory = part.memory.as_ref().unwrap();
     assert!(memory.data_in.is_empty() && memory.write.is_none());
     assert_eq!(part.pin(memory.data_out[0]).role, Role::Output);
+}
+
+#[test]
+fn times_hold_for_every_grade_or_one_for_each() {
+    let text = STATIC.to_owned() + "timing\n  select 70ns 100ns 120ns\n  hold 10ns\n";
+    let part = part(&text);
+    let memory = part.memory.as_ref().unwrap();
+    let time = |moment, access| memory.time_ns(moment, access);
+    assert_eq!(time(Moment::Select, 200), Some(70));
+    assert_eq!(time(Moment::Select, 450), Some(120));
+    assert_eq!(time(Moment::Hold, 300), Some(10));
+    // Between two grades the slower one counts; beyond the slowest there is none.
+    assert_eq!(time(Moment::Select, 201), Some(100));
+    assert_eq!(time(Moment::Select, 451), None);
+    assert_eq!(time(Moment::Cycle, 200), None);
+}
+
+/// NEC's reading of the 2114 marks: electrelic.com, node 41; the usual one: Intel 2114 data sheet,
+/// from memory.
+#[test]
+fn a_mark_that_makers_read_differently_has_no_time_of_its_own() {
+    let text = STATIC.replace("grade -2", "grade -25 250ns -15 150ns -2")
+        + "grade UPD: -2 250ns -3 200ns -5 150ns\ngrade MM: -3 300ns\n";
+    let part = part(&text);
+    let memory = part.memory.as_ref().unwrap();
+    for (prefix, mark, expected) in [
+        (Some("UPD"), "2", Some(250)),
+        (Some("MM"), "2", Some(200)),
+        (None, "2", None),
+        (None, "5", Some(150)),
+        (Some("MM"), "5", None),
+        (None, "25", Some(250)),
+        (None, "", Some(450)),
+        (None, "9", None),
+    ] {
+        assert_eq!(memory.access_ns(prefix, mark), expected, "{prefix:?} -{mark}");
+    }
+    let readings = [(None, 300), (Some("UPD"), 200), (Some("MM"), 300)];
+    assert_eq!(memory.readings("3"), readings);
+    assert!(memory.knows_mark("5") && !memory.knows_mark("9"));
+    assert_eq!(memory.marks(), ["25", "15", "2", "3", "5"]);
+}
+
+/// Address latch: Mostek MK4118A data sheet, from memory.
+#[test]
+fn latch_and_physical_order() {
+    let text = STATIC.replace(
+        "  write   while CS & WE\n",
+        "  write   while CS & WE\n  latch   while CS\n  array   row A9..A4 column A3..A0\n",
+    );
+    let mut bench = Bench::new(&text);
+    let memory = bench.part.memory.clone().unwrap();
+    let latch = memory.latch.unwrap();
+    for (levels, held) in [("/CS=0 /WE=1", true), ("/CS=1 /WE=1", false)] {
+        bench.set(levels);
+        assert_eq!(bench.machine.node(latch).known(), Some(held), "{levels}");
+    }
+    let array = memory.array.unwrap();
+    assert_eq!((array.row.len(), array.column.len()), (6, 4));
+    assert_eq!(array.row[0], memory.address[0]);
+}
+
+/// Row and column of the 4416: TI TMS4416 data sheet, from memory; half-good types: TI TMS4532
+/// data sheet, from memory.
+#[test]
+fn columns_and_halves_of_dynamic_memories() {
+    let library = Library::builtin();
+    let memory = |number: &str| library.part(number).unwrap().memory.clone().unwrap();
+    let quarter = memory("4416");
+    assert_eq!((quarter.address.len(), quarter.column.len()), (8, 6));
+    let whole = memory("4164");
+    assert_eq!(whole.column, whole.address);
+    assert!(memory("2114").column.is_empty());
+    let half = memory("4532RAM").half.unwrap();
+    assert_eq!(
+        (library.part("4532RAM").unwrap().pin(half.pin).name.as_str(), half.column),
+        ("A7", false)
+    );
+    assert!(memory("3732").half.unwrap().column);
+    let startup = whole.startup.unwrap();
+    assert_eq!((startup.pause_us, startup.cycles), (200, 8));
+}
+
+/// Supplies of the 4116: pinout in the c64-wiki article on RAM.
+#[test]
+fn supplies_of_other_voltages() {
+    let library = Library::builtin();
+    let part = library.part("4116").unwrap();
+    let foreign: Vec<_> = part.foreign_supplies().collect();
+    assert_eq!(foreign, [("VBB", -5000), ("VDD", 12000)]);
+    assert_eq!(part.pin(part.pin_named("VCC").unwrap()).role, Role::Supply);
+    assert_eq!(part.pin(part.pin_named("VSS").unwrap()).role, Role::Ground);
+    assert_eq!(library.part("4164").unwrap().foreign_supplies().count(), 0);
 }

@@ -154,13 +154,21 @@ pub const fn capabilities(clocking: Clocking) -> Capabilities {
         window_steps: WINDOW_STEPS as u16,
         step_ns: clocking.cycle_ns(),
         sample_ns: clocking.cycle_ns() * SAMPLE_CYCLES,
-        kinds: 1 << Kind::Vector as u8,
+        kinds: kinds(clocking),
     }
+}
+
+/// On the slow fallback a refresh, and with it a dynamic memory, would come too late.
+const fn kinds(clocking: Clocking) -> u8 {
+    let march = !matches!(clocking, Clocking::Slow);
+    1 << Kind::Vector as u8 | (march as u8) << Kind::March as u8
 }
 
 /// The most steps in a window.
 pub const WINDOW_STEPS: usize = 512;
-/// The three ports are read within this many cycles, bus and synchronisers included.
+/// A sample is taken within so many cycles after the wait before it, bus and synchronisers
+/// included: the instructions around the wait, and the three ports one after the other. The test
+/// `delays` on the emulated board bounds it.
 const SAMPLE_CYCLES: u32 = 16;
 
 #[cfg(test)]

@@ -25,16 +25,25 @@ pub struct Drive {
     pub modes: [u32; 3],
 }
 
+/// For the set/reset registers: the levels of some positions; the others keep theirs.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Levels(pub [u32; 3]);
+
+/// For the mode registers: which positions are outputs.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Directions(pub [u32; 3]);
+
 /// Levels to compare a sample with.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Compare {
-    mask: [u16; 3],
-    high: [u16; 3],
+    mask: [u32; 2],
+    high: [u32; 2],
 }
 
-/// The input registers, read one after the other.
+/// The input registers, read one after the other: ports E and F in one word, as in the order of
+/// positions, port D in the other.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Sample(pub [u16; 3]);
+pub struct Sample([u32; 2]);
 
 /// The bits of each port.
 const fn split(positions: Positions) -> [u16; 3] {
@@ -42,10 +51,15 @@ const fn split(positions: Positions) -> [u16; 3] {
     [bits as u16, (bits >> 16) as u16, (bits >> 32) as u16]
 }
 
-/// The inverse of [`split`]; what port D has above position 40 drops out.
-const fn join(ports: [u16; 3]) -> Positions {
-    let [e, f, d] = ports;
-    Positions::from_bits(e as u64 | (f as u64) << 16 | (d as u64) << 32)
+/// The positions of two words; what port D has above position 40 drops out.
+const fn join([low, high]: [u32; 2]) -> Positions {
+    Positions::from_bits(low as u64 | (high as u64) << 32)
+}
+
+/// The two words of positions.
+const fn halves(positions: Positions) -> [u32; 2] {
+    let bits = positions.bits();
+    [bits as u32, (bits >> 32) as u32]
 }
 
 /// Moves bit n to bit 2n.
@@ -68,15 +82,36 @@ pub fn drive(driven: Positions, high: Positions) -> Drive {
     }
 }
 
+/// The words that set `positions`, those of them in `high` high and the rest low.
+pub fn levels(positions: Positions, high: Positions) -> Levels {
+    Levels(drive(positions, high).levels)
+}
+
+/// The words that drive `driven` alone.
+pub fn directions(driven: Positions) -> Directions {
+    Directions(drive(driven, Positions::NONE).modes)
+}
+
+impl Levels {
+    /// The words that do what both do.
+    #[inline]
+    pub fn join(self, other: Self) -> Self {
+        let ([a, b, c], [d, e, f]) = (self.0, other.0);
+        Self([a | d, b | e, c | f])
+    }
+}
+
 /// The words that compare `compared` with `high`.
 pub fn compare(compared: Positions, high: Positions) -> Compare {
-    Compare { mask: split(compared), high: split(high.and(compared)) }
+    Compare { mask: halves(compared), high: halves(high.and(compared)) }
 }
 
 impl Compare {
-    fn differing_bits(&self, sample: &Sample) -> [u16; 3] {
-        let ([e, f, d], [me, mf, md], [he, hf, hd]) = (sample.0, self.mask, self.high);
-        [(e ^ he) & me, (f ^ hf) & mf, (d ^ hd) & md]
+    #[inline]
+    fn differing_bits(&self, sample: &Sample) -> [u32; 2] {
+        let ([low, high], [low_mask, high_mask]) = (sample.0, self.mask);
+        let [low_wanted, high_wanted] = self.high;
+        [(low ^ low_wanted) & low_mask, (high ^ high_wanted) & high_mask]
     }
 
     /// The compared positions at which the sample differs.
@@ -85,13 +120,21 @@ impl Compare {
     }
 
     /// Whether the sample agrees.
+    #[inline]
     pub fn agrees(&self, sample: &Sample) -> bool {
-        let [e, f, d] = self.differing_bits(sample);
-        e | f | d == 0
+        let [low, high] = self.differing_bits(sample);
+        low | high == 0
     }
 }
 
 impl Sample {
+    /// The input registers in the order of [`PORTS`]. Of port D, only what is compared or below
+    /// position 41 counts.
+    #[inline]
+    pub const fn new([e, f, d]: [u32; 3]) -> Self {
+        Self([e & 0xffff | f << 16, d])
+    }
+
     /// The positions at which the sample is high.
     pub fn high(&self) -> Positions {
         join(self.0)
@@ -160,16 +203,17 @@ mod tests {
             } else {
                 high ^ random.positions().and(random.positions()).and(random.positions())
             };
-            let mut sample = Sample([0; 3]);
+            let mut sample = [0; 3];
             // The serial port and the switches must not matter.
-            sample.0[2] = if round % 3 == 0 { 0xff00 } else { 0 };
+            sample[2] = if round % 3 == 0 { 0xff00 } else { 0 };
             for (position, pin) in (1..).zip(SOCKET) {
-                sample.0[word(pin.port)] |= u16::from(seen.contains(position)) << pin.bit;
+                sample[word(pin.port)] |= u32::from(seen.contains(position)) << pin.bit;
             }
             let words = compare(compared, high);
             let expected = (1..=40)
                 .filter(|&at| compared.contains(at) && seen.contains(at) != high.contains(at))
                 .fold(Positions::NONE, |set, at| set | Positions::one(at));
+            let sample = Sample::new(sample);
             assert_eq!(words.differing(&sample), expected);
             assert_eq!(words.agrees(&sample), expected.is_empty());
             assert_eq!(sample.high(), seen);
@@ -179,9 +223,9 @@ mod tests {
     #[test]
     fn agreement_is_possible() {
         let words = compare(Positions::one(40) | Positions::one(3), Positions::one(40));
-        assert!(words.agrees(&Sample([0, 0, 0x80])));
-        assert!(words.agrees(&Sample([0xfffb, 0xffff, 0xff80])));
-        assert!(!words.agrees(&Sample([4, 0, 0x80])));
+        assert!(words.agrees(&Sample::new([0, 0, 0x80])));
+        assert!(words.agrees(&Sample::new([0xfffb, 0xffff, 0xff80])));
+        assert!(!words.agrees(&Sample::new([4, 0, 0x80])));
     }
 
     /// Mode 2 is alternate function, mode 1 output (ST RM0090, GPIO mode register).

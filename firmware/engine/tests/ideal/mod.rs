@@ -1,16 +1,22 @@
-//! An ideal socket for tests: levels without currents, a virtual clock, and a quad NAND gate.
+//! An ideal socket for tests: levels without currents, a virtual clock, and a quad NAND gate or a
+//! memory.
 //!
 //! The gate sits in a 14-pin package with pin 1 in position 1: inputs 1 2, 4 5, 9 10, 12 13;
 //! outputs 3, 6, 8, 11; ground 7; supply 14.
 
 #![allow(dead_code)] // every test uses another part of it
 
+pub mod memory;
+
 use dipsift_pins::{
-    Clock, Connection, Keepers, Microamps, Millivolts, Nanoseconds, Positions, Rail, Socket,
+    Clock, Connection, Keepers, Microamps, Millivolts, Moves, Nanoseconds, Positions, Rail, Socket,
     Supply, SupplyFault,
 };
 use dipsift_wire::{Capabilities, Header, Kind, Pins, Power, Rail as WireRail, Step, Voltage};
 use embedded_hal::delay::DelayNs;
+use memory::Memory;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
 
 /// When the supply trips.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -19,15 +25,25 @@ pub enum Trip {
     AtOnce,
     /// After this many calls of `apply` since it was connected.
     AfterApplies(u32),
+    /// After this many partial changes and samples since it was connected.
+    AfterMoves(u32),
 }
 
 #[derive(Clone, Debug)]
 pub struct Ideal {
     pub driven: Positions,
     pub high: Positions,
+    /// The levels that drivers have or would have.
+    pub latched: Positions,
+    /// Instead of the gate.
+    pub memory: Option<Memory>,
+    /// How long a partial change takes.
+    pub move_ns: u64,
     pub keepers: Keepers,
     pub connection: Option<Connection>,
     pub now: u64,
+    /// Time that passes outside of the station's hardware, on the line, is added to it.
+    pub outside: Arc<AtomicU64>,
     pub trip: Trip,
     /// Positions that are stuck at a level, whatever drives them.
     pub stuck_low: Positions,
@@ -39,6 +55,8 @@ pub struct Ideal {
     /// Every change of the keepers, in order.
     pub kept: Vec<Keepers>,
     pub applies_at_connect: u32,
+    /// Partial changes and samples since it was connected.
+    pub moves: u32,
     pub current_ua: u32,
     /// Whether the supply switches stick.
     pub sticks: bool,
@@ -50,9 +68,13 @@ impl Default for Ideal {
             // Whatever a board finds at start: the station has to release it.
             driven: Positions::ALL,
             high: Positions::ALL,
+            latched: Positions::ALL,
+            memory: None,
+            move_ns: 0,
             keepers: Keepers { light: Rail::High, firm: Rail::Low },
             connection: None,
             now: 0,
+            outside: Arc::default(),
             trip: Trip::Never,
             stuck_low: Positions::NONE,
             stuck_high: Positions::NONE,
@@ -61,6 +83,7 @@ impl Default for Ideal {
             connects: 0,
             kept: Vec::new(),
             applies_at_connect: 0,
+            moves: 0,
             current_ua: 8_000,
             sticks: false,
         }
@@ -78,6 +101,26 @@ impl Ideal {
     fn powered(&self) -> bool {
         self.connection
             .is_some_and(|connection| connection.feed.contains(40) && connection.ground.contains(7))
+    }
+
+    /// Nanoseconds since the start.
+    fn time(&self) -> u64 {
+        self.now + self.outside.load(Ordering::Relaxed)
+    }
+
+    /// Shows the memory what the drivers do.
+    fn show_memory(&mut self) {
+        let now = self.time();
+        if let Some(memory) = &mut self.memory {
+            memory.change(self.driven, self.high, now);
+        }
+    }
+
+    fn assert_not_supplied(&self, positions: Positions) {
+        if let Some(connection) = self.connection {
+            let supplied = connection.feed | connection.ground;
+            assert!(!supplied.overlaps(positions), "supplied: {supplied:?} {positions:?}");
+        }
     }
 
     /// The level without the chip; a position that nothing pulls floats high, as a TTL input
@@ -114,18 +157,24 @@ impl Socket for Ideal {
         }
         assert!(high.without(driven).is_empty());
         (self.driven, self.high) = (driven, high);
+        self.latched = self.latched.without(driven) | high;
         self.applies += 1;
+        self.show_memory();
     }
 
     fn sample(&mut self) -> Positions {
         self.samples += 1;
+        self.moves += 1;
         let mut high = Positions::NONE;
         for position in 1..=40 {
             if self.pulled(position) {
                 high |= Positions::one(position);
             }
         }
-        if self.powered() {
+        if let Some(memory) = &self.memory {
+            let (chip, levels) = memory.outputs(self.time());
+            high = high.without(chip) | levels;
+        } else if self.powered() {
             for (a, b, y) in GATES {
                 if !self.driven.contains(y) {
                     let level = !(self.pulled(a) && self.pulled(b));
@@ -155,7 +204,72 @@ impl Socket for Ideal {
     fn release(&mut self) {
         self.driven = Positions::NONE;
         self.high = Positions::NONE;
+        self.show_memory();
         self.keepers = Keepers::OFF;
+    }
+}
+
+impl Ideal {
+    fn has_tripped(&self) -> bool {
+        match self.trip {
+            Trip::Never => false,
+            Trip::AtOnce => true,
+            Trip::AfterApplies(count) => self.applies - self.applies_at_connect >= count,
+            Trip::AfterMoves(count) => self.moves >= count,
+        }
+    }
+}
+
+impl Moves for Ideal {
+    type Levels = (Positions, Positions);
+    type Directions = Positions;
+
+    const NO_LEVELS: Self::Levels = (Positions::NONE, Positions::NONE);
+
+    fn prepare_levels(&self, positions: Positions, high: Positions) -> Self::Levels {
+        (positions, high & positions)
+    }
+
+    fn join(first: Self::Levels, second: Self::Levels) -> Self::Levels {
+        assert!(!first.0.overlaps(second.0), "both set a position");
+        (first.0 | second.0, first.1 | second.1)
+    }
+
+    fn set(&mut self, &(positions, high): &Self::Levels) {
+        self.assert_not_supplied(positions);
+        self.latched = self.latched.without(positions) | high;
+        self.high = self.latched & self.driven;
+        self.moves += 1;
+        self.now += self.move_ns;
+        self.show_memory();
+    }
+
+    fn prepare_directions(&self, driven: Positions) -> Positions {
+        driven
+    }
+
+    fn direct(&mut self, &driven: &Positions) {
+        self.assert_not_supplied(driven);
+        (self.driven, self.high) = (driven, self.latched & driven);
+        self.moves += 1;
+        self.now += self.move_ns;
+        self.show_memory();
+    }
+
+    fn is_tripped(&self) -> bool {
+        self.has_tripped()
+    }
+
+    fn ticks(&mut self) -> u32 {
+        self.time() as u32
+    }
+
+    fn prepare_wait(&self, ns: u32) -> u32 {
+        ns
+    }
+
+    fn wait(&mut self, ticks: u32) {
+        self.now += u64::from(ticks);
     }
 }
 
@@ -173,6 +287,7 @@ impl Supply for Ideal {
         self.connection = Some(*connection);
         self.connects += 1;
         self.applies_at_connect = self.applies;
+        self.moves = 0;
         Ok(())
     }
 
@@ -188,11 +303,7 @@ impl Supply for Ideal {
     }
 
     fn tripped(&mut self) -> bool {
-        match self.trip {
-            Trip::Never => false,
-            Trip::AtOnce => true,
-            Trip::AfterApplies(count) => self.applies - self.applies_at_connect >= count,
-        }
+        self.has_tripped()
     }
 
     fn current(&mut self) -> Microamps {
@@ -213,7 +324,7 @@ impl DelayNs for Ideal {
 
 impl Clock for Ideal {
     fn now(&mut self) -> Nanoseconds {
-        Nanoseconds(self.now)
+        Nanoseconds(self.time())
     }
 }
 
@@ -233,7 +344,7 @@ pub fn capabilities() -> Capabilities {
         window_steps: 256,
         step_ns: 100,
         sample_ns: 100,
-        kinds: 1,
+        kinds: 3,
     }
 }
 

@@ -1,6 +1,6 @@
 //! Blobs made by hand after the table in `dipsift_stored::layout`.
 
-use dipsift_wire::{Header, MAX_CODE, Step, push_step};
+use dipsift_wire::{Ask, Header, MAX_CODE, MarchSetup, Request, Step, push_step};
 
 /// A phase: after passing, failing, a trip, a trip at power-up; voltages; program.
 pub struct Made {
@@ -8,6 +8,19 @@ pub struct Made {
     pub voltages: Vec<(u16, u16)>,
     pub header: Header,
     pub windows: Vec<Vec<Step>>,
+    /// The march, in place of windows.
+    pub march: Option<MarchSetup>,
+}
+
+impl Made {
+    /// The code of each window; of a march, the message that sets it up.
+    fn codes(&self) -> Vec<Vec<u8>> {
+        let message = self.march.iter().map(|setup| {
+            let request = Request { sequence: 0, ask: Ask::March(setup.clone()) };
+            postcard::to_slice(&request, &mut [0; MAX_CODE]).unwrap().to_vec()
+        });
+        self.windows.iter().map(|steps| code(steps)).chain(message).collect()
+    }
 }
 
 /// CRC-32 bit by bit, reflected polynomial EDB88320 (IEEE 802.3, 3.2.9).
@@ -32,7 +45,7 @@ fn body(at: usize, phases: &[Made]) -> (usize, Vec<u8>) {
         .iter()
         .zip(&headers)
         .map(|(phase, header)| {
-            16 + 4 * phase.voltages.len() + header.len() + 6 * phase.windows.len()
+            16 + 4 * phase.voltages.len() + header.len() + 6 * phase.codes().len()
         })
         .sum::<usize>();
     let (mut body, mut pool) = (vec![0, phases.len() as u8], Vec::new());
@@ -46,9 +59,9 @@ fn body(at: usize, phases: &[Made]) -> (usize, Vec<u8>) {
         }
         body.push(header.len() as u8);
         body.extend(header);
-        body.extend((phase.windows.len() as u16).to_le_bytes());
-        for window in &phase.windows {
-            let window = code(window);
+        let codes = phase.codes();
+        body.extend((codes.len() as u16).to_le_bytes());
+        for window in codes {
             body.extend(((at + length + pool.len()) as u32).to_le_bytes());
             body.extend((window.len() as u16).to_le_bytes());
             pool.extend(window);
@@ -68,7 +81,8 @@ pub fn blob(entries: &[(&str, u8, Vec<Made>)]) -> &'static [u8] {
         let mut padded = [0; 16];
         padded[..name.len()].copy_from_slice(name.as_bytes());
         directory.extend(padded);
-        directory.extend([*kind, 14, 0, 0]);
+        let pins = phases.first().map_or(14, |phase| phase.header.pins);
+        directory.extend([*kind, pins, 0, 0]);
         directory.extend((at as u32).to_le_bytes());
         directory.extend((length as u32).to_le_bytes());
         bodies.extend(body);

@@ -11,12 +11,19 @@ use dipsift_language::{Family, Library, Part};
 use dipsift_wire::Capabilities;
 use std::sync::Arc;
 
-/// The parts that the image holds: every part of logic in the family that is found most, which is
+/// The memories that the image marches without a host: those that are found most.
+const STORED_MEMORIES: [&str; 9] =
+    ["2102", "2114", "6116", "6264", "62256", "4164", "4416", "41256", "41464"];
+
+/// The parts that the image holds: some memories, and every part of logic in the family that is found most, which is
 /// LS where it was made, else standard TTL, else the 4000B series; and in standard TTL beside LS.
 pub fn usual_stored(library: &Library) -> Vec<(Arc<Part>, Family)> {
     const FAMILIES: [Family; 3] = [Family::Ls, Family::Standard, Family::B];
-    let logic = library.iter().filter(|part| part.memory.is_none());
-    logic
+    let memory = |part: &&Arc<Part>| {
+        STORED_MEMORIES.contains(&part.number.as_str()) && part.memory.is_some()
+    };
+    let parts = library.iter().filter(|part| part.memory.is_none() || memory(part));
+    parts
         .flat_map(|part| {
             let made: Vec<Family> =
                 FAMILIES.into_iter().filter(|family| part.made.contains(family)).collect();

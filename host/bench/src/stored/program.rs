@@ -9,20 +9,23 @@
 //!    that input for always high while the keepers load it most. Passing is not decided.
 //! 4. For families below their specified supply, unless an input itself failed: more time and no
 //!    load. Passing is not decided.
+//!
+//! A memory has the first of these and then its march: passing is a go, failing a no-go.
 
+use crate::memory::{MemoryWish, march_program};
 use crate::preflight::unpowered;
 use crate::{Prepared, SupplyChoice, judge};
 use dipsift_link::windows;
 use dipsift_stored::Next;
 use dipsift_stored::layout::NAME_BYTES;
-use dipsift_wire::{Capabilities, Header, Pins, Step, Voltage};
+use dipsift_wire::{Ask, Capabilities, Header, MAX_CODE, Pins, Request, Step, Voltage};
 
 /// A phase: a program, and what comes after it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct StoredPhase {
     /// The program's header.
     pub header: Header,
-    /// The code of its windows.
+    /// The code of its windows; of a march, the message that sets it up.
     pub windows: Vec<Vec<u8>>,
     /// The least and the most millivolts of each voltage that it measures.
     pub voltages: Vec<(u16, u16)>,
@@ -74,6 +77,9 @@ impl StoredProgram {
             trip: Next::NotDecided,
             trip_at_power_up: Next::NotDecided,
         };
+        if prepared.memory.is_some() {
+            return Self::marching(prepared, look);
+        }
         let weak = judge::weak_programs(prepared);
         let relaxed = SupplyChoice::below_specification(prepared.family)
             .then(|| judge::relaxed_program(prepared));
@@ -108,10 +114,7 @@ impl StoredProgram {
                 trip_at_power_up: fail,
             });
         }
-        let name = prepared.name.clone();
-        if name.len() > NAME_BYTES {
-            return Err(format!("its name has more than the {NAME_BYTES} bytes of a stored one"));
-        }
+        let name = name(prepared)?;
         let note =
             match (prepared.supply.voltage, SupplyChoice::below_specification(prepared.family)) {
                 (Voltage::V3_3, true) => "at 3.3 V; weak or slow is not decided",
@@ -121,4 +124,43 @@ impl StoredProgram {
             };
         Ok(Self { name, pins: placement.pins, shift: placement.shift, note: note.into(), phases })
     }
+
+    /// The stored form of a memory's check: March C- with all backgrounds, at the times of the
+    /// slowest grade.
+    fn marching(prepared: &Prepared, look: StoredPhase) -> Result<Self, String> {
+        let (header, mut setup) = march_program(prepared, &MemoryWish::default())
+            .ok_or("a part that is only read is read by a host only")?;
+        // One failing read decides.
+        setup.most_failures = 1;
+        let request = Request { sequence: 0, ask: Ask::March(setup) };
+        let code = postcard::to_allocvec(&request).map_err(|error| error.to_string())?;
+        if code.len() > MAX_CODE {
+            return Err("its march needs more bytes than a stored one has".into());
+        }
+        let march = StoredPhase {
+            header,
+            windows: vec![code],
+            voltages: Vec::new(),
+            sure: Pins::NONE,
+            pass: Next::Go,
+            fail: Next::NoGo,
+            trip: Next::NoGo,
+            trip_at_power_up: Next::NotDecided,
+        };
+        Ok(Self {
+            name: name(prepared)?,
+            pins: prepared.placement.pins,
+            shift: prepared.placement.shift,
+            note: "March C- at 5 V, slowest grade".into(),
+            phases: vec![look, march],
+        })
+    }
+}
+
+fn name(prepared: &Prepared) -> Result<String, String> {
+    let name = prepared.name.clone();
+    if name.len() > NAME_BYTES {
+        return Err(format!("its name has more than the {NAME_BYTES} bytes of a stored one"));
+    }
+    Ok(name)
 }

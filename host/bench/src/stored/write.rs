@@ -3,8 +3,9 @@
 use super::{StoredPhase, StoredProgram};
 use dipsift_stored::CRC;
 use dipsift_stored::layout::{
-    CRC_BYTES, FORMAT, HEAD_BYTES, LINE_BYTES, MAGIC, NAME_BYTES, VECTOR, WINDOW_BYTES,
+    CRC_BYTES, FORMAT, HEAD_BYTES, LINE_BYTES, MAGIC, MARCH, NAME_BYTES, VECTOR, WINDOW_BYTES,
 };
+use dipsift_wire::Kind;
 use std::collections::HashMap;
 use thiserror::Error;
 
@@ -55,7 +56,9 @@ pub fn blob(programs: &[StoredProgram]) -> Result<Vec<u8>, TooLarge> {
             .ok_or(TooLarge("letters in a name"))?
             .copy_from_slice(program.name.as_bytes());
         directory.extend(name);
-        directory.extend([VECTOR, program.pins, program.shift, 0]);
+        let marches = program.phases.iter().any(|phase| phase.header.kind == Kind::March);
+        let kind = if marches { MARCH } else { VECTOR };
+        directory.extend([kind, program.pins, program.shift, 0]);
         directory.extend(number::<u32>(bodies + start, "bytes")?.to_le_bytes());
         directory.extend(number::<u32>(body.len() - start, "bytes")?.to_le_bytes());
     }

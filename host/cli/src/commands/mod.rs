@@ -8,6 +8,7 @@ pub mod ledger;
 mod lines;
 pub mod lint;
 pub mod lot;
+pub mod march;
 pub mod parts;
 pub mod plan;
 pub mod report;

@@ -43,8 +43,10 @@ pub fn run(args: &Show, general: &General, out: &mut Output) -> Result<Status, F
     out.heading("functions, as its description has them")?;
     match &part.memory {
         Some(memory) => out.items([format!(
-            "a memory of {} words of {} bits; checks decline memories for now",
-            memory.words, memory.bits
+            "a memory of {} words of {} bits{}",
+            memory.words,
+            memory.bits,
+            if memory.write.is_none() { ", read only" } else { "" },
         )
         .as_str()])?,
         None => {
@@ -83,6 +85,15 @@ pub fn run(args: &Show, general: &General, out: &mut Output) -> Result<Status, F
 
 /// The families, those with the same supply for the same reason together.
 fn supplies(out: &mut Output, part: &Part) -> Result<(), Failure> {
+    let foreign: Vec<String> = part
+        .foreign_supplies()
+        .map(|(name, millivolts)| format!("{name} {millivolts:+} mV"))
+        .collect();
+    if !foreign.is_empty() {
+        let missing = format!("never powered here: it needs {}", foreign.join(" and "));
+        out.items([missing.as_str()])?;
+        return Ok(());
+    }
     let mut groups: Vec<(&'static str, Vec<String>)> = Vec::new();
     for &family in &part.made {
         let reason = SupplyChoice::of(part, family).reason;

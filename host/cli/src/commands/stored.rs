@@ -30,7 +30,8 @@ pub fn run(args: &Stored, general: &General, out: &mut Output) -> Result<Status,
 }
 
 fn open(args: &StoredList, library: &Library) -> Result<Opened, Failure> {
-    let chip = SimulatedChip { sim_part: None, defect: Vec::new(), sim_seed: 1 };
+    let chip =
+        SimulatedChip { sim_part: None, defect: Vec::new(), sim_contents: None, sim_seed: 1 };
     Opened::open(&TesterArgs { tester: args.tester.clone(), chip }, library, None)
 }
 

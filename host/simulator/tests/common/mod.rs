@@ -2,6 +2,9 @@
 //! that speaks of package pins.
 #![allow(dead_code)] // every test file uses its own share
 
+pub mod memory;
+pub mod parts;
+
 use dipsift_language::{
     Driver, Edge, Family, Network, Node, NodeId, Output, Package, PackageKind, Part, Pin, PinId,
     Register, Role, Rule, StateId,

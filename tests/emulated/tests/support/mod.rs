@@ -1,7 +1,10 @@
 //! What all tests share.
 #![allow(dead_code, reason = "each test uses its share")]
 
+pub mod button;
 pub mod desk;
+pub mod memory;
+pub mod strobes;
 pub mod talk;
 
 use dipsift_emulated::{Fixture, Image, Line, Machine, Sources};

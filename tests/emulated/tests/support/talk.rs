@@ -73,11 +73,21 @@ impl Talk {
 
     /// Asks once, and waits half a second for the answer.
     pub fn ask(&mut self, ask: Ask) -> Option<Answer> {
+        self.send(ask);
+        self.answer()
+    }
+
+    /// Asks and does not wait.
+    pub fn send(&mut self, ask: Ask) {
         self.sequence += 1;
         let mut buffer = [0; MAX_FRAME];
         let request = Request { sequence: self.sequence, ask };
         let frame = encode_request(&request, &mut buffer).expect("it fits").to_vec();
         self.line.send(&frame).expect("the line is there");
+    }
+
+    /// Waits half a second for the answer to what was asked last.
+    pub fn answer(&mut self) -> Option<Answer> {
         let until = self.line.now() + Duration::from_millis(500);
         let mut input = Accumulator::new();
         while self.line.now() < until {
@@ -115,11 +125,7 @@ impl Talk {
     pub fn wait_in_window(&mut self, nanoseconds: u32) {
         let mut window = Window { index: 1, last: false, code: Default::default() };
         push_step(&Step::Wait { ns: nanoseconds }, &mut window.code).expect("it fits");
-        self.sequence += 1;
-        let mut buffer = [0; MAX_FRAME];
-        let request = Request { sequence: self.sequence, ask: Ask::Window(window) };
-        let frame = encode_request(&request, &mut buffer).expect("it fits").to_vec();
-        self.line.send(&frame).expect("the line is there");
+        self.send(Ask::Window(window));
     }
 
     pub fn hello(&mut self) -> Hello {

@@ -487,6 +487,7 @@ pub(crate) fn role_in_words(role: Role) -> &'static str {
         Role::Ground => "a ground",
         Role::Fed => "fed",
         Role::Open => "left open",
+        Role::Foreign { .. } => "a supply of another voltage",
         Role::Input | Role::Output | Role::Bidirectional => "a signal",
     }
 }

@@ -64,7 +64,8 @@ impl Names {
             Kind::Memory(memory) => {
                 let pins = [&memory.address, &memory.data_in, &memory.data_out, &memory.strobes];
                 pins.into_iter().for_each(|words| self.words(words));
-                memory.read.iter().chain(&memory.write).for_each(|expr| self.expr(expr));
+                let conditions = memory.read.iter().chain(&memory.write).chain(&memory.latch);
+                conditions.for_each(|expr| self.expr(expr));
             }
             Kind::Broken(names) => names.iter().for_each(|name| self.add(name)),
             Kind::Listed(..)
@@ -77,6 +78,10 @@ impl Names {
             | Kind::Package { .. }
             | Kind::Limit(_)
             | Kind::Grade(_)
+            | Kind::MakerGrade(..)
+            | Kind::Timing(_)
+            | Kind::Startup(..)
+            | Kind::Supply(_)
             | Kind::Refresh(..) => {}
         }
     }

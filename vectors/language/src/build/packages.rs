@@ -19,11 +19,14 @@ impl<'a> Builder<'a> {
                 _ => None,
             })
             .flatten()
+            .chain(self.supplies().map(|(word, _)| word))
             .map(|word| word.text.as_str())
             .collect();
+        // Such a part is never powered here, and has its own idea of ground.
+        let foreign = self.supplies().next().is_some();
         for (_, statement) in self.layered() {
             let Kind::Package { kind, families, pins } = &statement.kind else { continue };
-            self.check_package(*kind, pins, &grounds, statement.span);
+            self.check_package(*kind, pins, &grounds, foreign, statement.span);
             for (family, span) in families {
                 if !part.made.contains(family) {
                     self.sink.error(
@@ -74,7 +77,24 @@ impl<'a> Builder<'a> {
         }
     }
 
-    fn check_package(&mut self, kind: PackageKind, pins: &[Word], grounds: &[&str], span: Span) {
+    /// What the `supply` statements say.
+    pub fn supplies(&self) -> impl Iterator<Item = (&'a Word, i32)> + use<'a> {
+        let listed =
+            self.layered().into_iter().filter_map(|(_, statement)| match &statement.kind {
+                Kind::Supply(list) => Some(list),
+                _ => None,
+            });
+        listed.flatten().map(|(word, millivolts)| (word, *millivolts))
+    }
+
+    fn check_package(
+        &mut self,
+        kind: PackageKind,
+        pins: &[Word],
+        grounds: &[&str],
+        foreign: bool,
+        span: Span,
+    ) {
         let (sizes, name): (&[usize], _) = match kind {
             PackageKind::Dip => {
                 (&[4, 6, 8, 14, 16, 18, 20, 22, 24, 28, 32, 36, 40], "a dual in-line package")
@@ -111,7 +131,7 @@ impl<'a> Builder<'a> {
             (Role::Supply, "supply", "expected VCC or VDD among the pins"),
             (Role::Ground, "ground", "expected GND or VSS among the pins"),
         ] {
-            if !pins.iter().any(|word| role_of_name(&word.text) == Some(role)) {
+            if !foreign && !pins.iter().any(|word| role_of_name(&word.text) == Some(role)) {
                 let near: &[&str] =
                     if role == Role::Supply { &["VCC", "VDD"] } else { &["GND", "VSS"] };
                 let suggestion = pins.iter().find_map(|word| {

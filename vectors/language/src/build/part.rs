@@ -94,6 +94,9 @@ fn replaces(statement: &Statement) -> Option<&'static str> {
         Kind::Memory(_) => Some("memory"),
         Kind::Grade(_) => Some("grade"),
         Kind::Refresh(..) => Some("refresh"),
+        Kind::MakerGrade(..) => Some("grade"),
+        Kind::Timing(_) => Some("timing"),
+        Kind::Startup(..) => Some("startup"),
         _ => None,
     }
 }
@@ -144,6 +147,7 @@ impl<'a> Builder<'a> {
         if let Some(memory) = &mut part.memory {
             roots.extend(&mut memory.read);
             roots.extend(&mut memory.write);
+            roots.extend(&mut memory.latch);
         }
         let gates = std::mem::replace(&mut self.gates, super::gates::Gates::new());
         let network = Network { nodes: Vec::new(), registers, drivers };

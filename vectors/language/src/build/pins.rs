@@ -46,6 +46,7 @@ impl<'a> Builder<'a> {
                         }
                     }
                 }
+                Kind::Supply(supplies) => self.foreign(&mut traits, supplies),
                 Kind::Load(loads) => {
                     for (word, tenths) in loads {
                         match self.pin_named(&word.text) {
@@ -85,10 +86,29 @@ impl<'a> Builder<'a> {
         }
     }
 
+    /// Pins at other voltages than their names promise; 0 V is ground, and 5 V a supply as usual.
+    fn foreign(&mut self, traits: &mut Traits, supplies: &[(Word, i32)]) {
+        for (word, millivolts) in supplies {
+            let Some(pin) = self.pin_named(&word.text) else {
+                self.no_such_pin(word);
+                continue;
+            };
+            let role = match *millivolts {
+                0 => Role::Ground,
+                5_000 => Role::Supply,
+                millivolts => Role::Foreign { millivolts },
+            };
+            self.pin_mut(pin).special = Some(role);
+            traits.roles.insert(pin, role);
+        }
+    }
+
     /// The pins with their roles; those that have none are reported.
     pub fn roles(&mut self, traits: &Traits) -> Vec<Pin> {
         let mut pins = Vec::new();
         let mut idle: Vec<(String, Span)> = Vec::new();
+        // What is never powered may be described by its pins alone.
+        let powered = !traits.roles.values().any(|role| matches!(role, Role::Foreign { .. }));
         for index in 0..self.pins.len() {
             let id = PinId(index as u16);
             let entry = &self.pins[index];
@@ -114,7 +134,7 @@ impl<'a> Builder<'a> {
                     (_, Some(_)) => Role::Output,
                     (true, None) => Role::Input,
                     (false, None) => {
-                        if self.idle(&name) {
+                        if powered && self.idle(&name) {
                             idle.push((name.clone(), span));
                         }
                         Role::Open

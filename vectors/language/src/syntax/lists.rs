@@ -5,7 +5,7 @@ use super::words::{self, Variables};
 use crate::diagnostic::{Sink, Span, did_you_mean};
 use crate::{Family, PackageKind};
 
-fn incomplete<T>(head: &Word, form: &str, sink: &mut Sink) -> Option<T> {
+pub(super) fn incomplete<T>(head: &Word, form: &str, sink: &mut Sink) -> Option<T> {
     sink.error(head.span, format!("`{}` is incomplete", head.text), format!("expected `{form}`"));
     None
 }
@@ -141,7 +141,7 @@ pub(crate) fn limit(head: &Word, rest: &[Word], sink: &mut Sink) -> Option<Kind>
 }
 
 /// `250 mA` or `250mA`.
-fn quantity(words: &[Word], unit: &str) -> Option<u32> {
+pub(super) fn quantity(words: &[Word], unit: &str) -> Option<u32> {
     let joined: String = words.iter().map(|word| word.text.as_str()).collect();
     let number = joined.strip_suffix(unit)?;
     number.bytes().all(|c| c.is_ascii_digit()).then(|| number.parse().ok())?
@@ -177,55 +177,6 @@ pub(crate) fn group(
         return None;
     }
     Some(Kind::Group(name, bits))
-}
-
-/// `grade MARK TIME …`.
-pub(crate) fn grade(head: &Word, rest: &[Word], sink: &mut Sink) -> Option<Kind> {
-    if rest.is_empty() {
-        return incomplete(head, "grade MARK TIME …", sink);
-    }
-    let mut grades: Vec<(String, u32)> = Vec::new();
-    for pair in rest.chunks(2) {
-        let mark = match pair[0].text.as_str() {
-            "none" => Some(""),
-            mark => mark
-                .strip_prefix('-')
-                .filter(|mark| !mark.is_empty() && mark.bytes().all(|c| c.is_ascii_alphanumeric())),
-        };
-        let time = pair.get(1).and_then(|word| quantity(std::slice::from_ref(word), "ns"));
-        let (Some(mark), Some(time @ 1..)) = (mark, time) else {
-            sink.error(
-                pair[0].span.to(pair[pair.len() - 1].span),
-                "the grade is not understood",
-                "expected the mark after the dash, or `none`, and nanoseconds, as in `-2 200ns`",
-            );
-            return None;
-        };
-        if grades.iter().any(|(earlier, _)| earlier == mark) {
-            sink.error(pair[0].span, "the grade is named twice", "expected each mark once");
-            return None;
-        }
-        grades.push((mark.to_owned(), time));
-    }
-    Some(Kind::Grade(grades))
-}
-
-/// `refresh N rows in TIME`.
-pub(crate) fn refresh(head: &Word, rest: &[Word], sink: &mut Sink) -> Option<Kind> {
-    if let [rows, word, within, time @ ..] = rest
-        && word.text == "rows"
-        && within.text == "in"
-        && let Ok(rows @ 1..) = rows.text.parse::<u32>()
-    {
-        let micro = quantity(time, "us");
-        let milli = quantity(time, "ms").and_then(|milli| milli.checked_mul(1000));
-        if let Some(micro @ 1..) = micro.or(milli) {
-            return Some(Kind::Refresh(rows, micro));
-        }
-    }
-    let span = rest.first().map_or(head.span, |first| first.span.to(rest[rest.len() - 1].span));
-    sink.error(span, "the refresh is not understood", "expected `refresh 128 rows in 2ms`");
-    None
 }
 
 #[cfg(test)]

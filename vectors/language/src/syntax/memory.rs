@@ -7,7 +7,8 @@ use super::tree::{Expr, Kind, MemoryText, Word};
 use super::words::{self, Variables};
 use crate::diagnostic::{Sink, Span, did_you_mean};
 
-const LINES: [&str; 5] = ["address", "data", "read", "write", "strobe"];
+const LINES: [&str; 9] =
+    ["address", "data", "read", "write", "strobe", "column", "half", "latch", "array"];
 
 /// Reads the statement and what is indented below it.
 pub(crate) fn read(
@@ -62,6 +63,14 @@ pub(crate) fn read(
             "expected a line `read while CONDITION` below",
         );
     }
+    if good && memory.strobes.is_empty() && (!memory.column.is_empty() || memory.half.is_some()) {
+        good = false;
+        sink.error(
+            head.span,
+            "`column` and `half` belong to a memory with strobes",
+            "expected a line `strobe …` below",
+        );
+    }
     good.then(|| Kind::Memory(Box::new(memory)))
 }
 
@@ -96,11 +105,15 @@ impl Reader<'_> {
             "data" => self.data(head, rest, memory)?,
             "read" => memory.read = Some(self.condition(lines)?),
             "write" => memory.write = Some(self.condition(lines)?),
+            "column" => memory.column = self.names(head, rest)?,
+            "half" => memory.half = Some(self.half(head, rest)?),
+            "latch" => memory.latch = Some(self.condition(lines)?),
+            "array" => memory.array = Some(self.array(head, rest)?),
             other => {
                 self.sink.error_with(
                     head.span,
                     format!("`{other}` is not a line of a memory"),
-                    "expected address, data, read, write or strobe",
+                    "expected address, data, read, write, strobe, column, half, latch or array",
                     did_you_mean(other, LINES),
                 );
                 return None;
@@ -126,6 +139,40 @@ impl Reader<'_> {
             memory.shared = true;
         }
         Some(())
+    }
+
+    /// `half row NAME` or `half column NAME`.
+    fn half(&mut self, head: &Word, rest: &[Word]) -> Option<(Word, bool)> {
+        if let [at, name] = rest
+            && let column @ (true | false) = at.text == "column"
+            && (column || at.text == "row")
+        {
+            let mut names = self.names(head, std::slice::from_ref(name))?;
+            return Some((names.pop()?, column));
+        }
+        self.sink.error(
+            head.span,
+            "the half is not understood",
+            "expected `half row NAME` or `half column NAME`",
+        );
+        None
+    }
+
+    /// `array row NAME … column NAME …`.
+    fn array(&mut self, head: &Word, rest: &[Word]) -> Option<(Vec<Word>, Vec<Word>)> {
+        let column = rest.iter().position(|word| word.text == "column");
+        if rest.first().is_some_and(|word| word.text == "row")
+            && let Some(column) = column
+        {
+            let rows = self.names(head, &rest[1..column])?;
+            return Some((rows, self.names(head, &rest[column + 1..])?));
+        }
+        self.sink.error(
+            head.span,
+            "the array is not understood",
+            "expected `array row NAME … column NAME …`, most significant first",
+        );
+        None
     }
 
     /// `read while CONDITION`.

@@ -6,6 +6,7 @@ pub(crate) mod lists;
 pub(crate) mod memory;
 pub(crate) mod statement;
 pub(crate) mod table;
+pub(crate) mod times;
 pub(crate) mod token;
 pub(crate) mod tree;
 pub(crate) mod words;

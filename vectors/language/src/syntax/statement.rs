@@ -5,15 +5,15 @@ use super::lines::{self, Line};
 use super::token::{Token, tokens};
 use super::tree::{Assignment, Kind, Listed, RawPart, Statement, Word};
 use super::words::{self, Variables, is_name};
-use super::{NESTING, lists, memory, table};
+use super::{NESTING, lists, memory, table, times};
 use crate::diagnostic::{Sink, Span, did_you_mean};
 use crate::{Edge, PackageKind};
 
 /// The words that start a statement.
-const STATEMENTS: [&str; 25] = [
+const STATEMENTS: [&str; 30] = [
     "title", "source", "made", "dip", "flat", "open", "totem", "schmitt", "load", "fed", "ground",
     "leave", "limit", "note", "untested", "group", "wire", "state", "when", "on", "table", "for",
-    "steady", "avoid", "memory",
+    "steady", "avoid", "memory", "grade", "refresh", "timing", "startup", "supply",
 ];
 
 /// Bytes of statements that `for` may write out for one file.
@@ -151,10 +151,14 @@ impl Reader<'_> {
             .iter()
             .flat_map(|line| {
                 self.text[line.start..line.end]
-                    .split(|c: char| !c.is_ascii_alphanumeric() && c != '_' && c != '/')
+                    .split(|c: char| !c.is_ascii_alphanumeric() && !"_/.".contains(c))
             })
             .filter(|word| !word.is_empty())
             .map(|word| variables.fill(word))
+            .flat_map(|word| {
+                let ends = word.split_once("..");
+                ends.and_then(|(first, last)| words::range(first, last)).unwrap_or(vec![word])
+            })
             .collect();
         Kind::Broken(names)
     }
@@ -192,8 +196,11 @@ impl Reader<'_> {
             "load" => lists::load(head, rest, variables, self.sink),
             "limit" => lists::limit(head, rest, self.sink),
             "group" => lists::group(head, rest, variables, self.sink),
-            "grade" => lists::grade(head, rest, self.sink),
-            "refresh" => lists::refresh(head, rest, self.sink),
+            "grade" => times::grade(head, rest, self.sink),
+            "refresh" => times::refresh(head, rest, self.sink),
+            "startup" => times::startup(head, rest, self.sink),
+            "supply" => times::supply(head, rest, variables, self.sink),
+            "timing" => times::timing(self.source, self.text, head, lines, self.sink),
             "memory" => memory::read(self.source, self.text, head, lines, variables, self.sink),
             "wire" => self.wire(lines, variables),
             "when" => self.when(lines, variables),

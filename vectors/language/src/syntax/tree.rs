@@ -1,7 +1,7 @@
 //! The statements of a part as they were written, names already filled in by `for`.
 
 use crate::diagnostic::Span;
-use crate::{Edge, Family, PackageKind};
+use crate::{Edge, Family, Moment, PackageKind};
 
 /// A word of the text.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -148,6 +148,14 @@ pub(crate) struct MemoryText {
     pub read: Option<Expr>,
     pub write: Option<Expr>,
     pub strobes: Vec<Word>,
+    /// The address pins that count at the column strobe, where not all do.
+    pub column: Vec<Word>,
+    /// The address pin that chooses the good half, and whether at the column strobe.
+    pub half: Option<(Word, bool)>,
+    /// While this holds the address is held.
+    pub latch: Option<Expr>,
+    /// Which address pins choose the row and which the column of the array.
+    pub array: Option<(Vec<Word>, Vec<Word>)>,
 }
 
 #[derive(Clone, Debug)]
@@ -183,6 +191,14 @@ pub(crate) enum Kind {
     Memory(Box<MemoryText>),
     /// Marks and nanoseconds.
     Grade(Vec<(String, u32)>),
+    /// A maker's prefix, and its marks and nanoseconds.
+    MakerGrade(String, Vec<(String, u32)>),
+    /// Times of operation, one of each for every grade or for all.
+    Timing(Vec<(Moment, Vec<u32>, Span)>),
+    /// Microseconds and cycles after power-up.
+    Startup(u32, u32),
+    /// Supply pins and their millivolts.
+    Supply(Vec<(Word, i32)>),
     /// Rows and microseconds.
     Refresh(u32, u32),
     /// A statement with an error, and the words in it.

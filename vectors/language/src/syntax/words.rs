@@ -5,11 +5,12 @@ use super::tree::Word;
 use crate::diagnostic::{Sink, Span};
 
 /// The words that mean something in a statement. They are never taken for names.
-pub(crate) const RESERVED: [&str; 44] = [
+pub(crate) const RESERVED: [&str; 52] = [
     "part", "like", "title", "source", "made", "dip", "flat", "open", "totem", "schmitt", "load",
     "fed", "ground", "leave", "limit", "note", "untested", "group", "wire", "state", "when", "on",
     "rise", "fall", "if", "while", "table", "for", "in", "steady", "avoid", "memory", "grade",
     "refresh", "same", "flip", "none", "rows", "address", "data", "read", "write", "strobe", "out",
+    "supply", "timing", "startup", "column", "half", "latch", "array", "row",
 ];
 
 /// What the variables of the surrounding `for` stand for.

@@ -12,6 +12,7 @@ mod fmt;
 mod gpio;
 mod guard;
 mod identity;
+mod ports;
 mod power;
 mod record;
 mod safe;

@@ -65,6 +65,12 @@ pub(crate) fn tripped() -> bool {
     TRIPPED.load(Ordering::Acquire)
 }
 
+/// The same for a loop that has nothing to order with it.
+#[inline(always)]
+pub(crate) fn has_tripped() -> bool {
+    TRIPPED.load(Ordering::Relaxed)
+}
+
 /// Forgets it. Only a new connection may.
 pub(crate) fn clear_trip() {
     TRIPPED.store(false, Ordering::Release);

@@ -1,11 +1,14 @@
 //! Levels at the socket.
 
 use super::board::Board;
-use super::gpio::{levels, set_modes, set_word};
+use super::gpio::{set_modes, set_word};
+use super::ports::{D, E, F, INPUTS, LEVELS, MODES, read, socket_ports, write};
 use super::safe;
 use dipsift_nucleo_f429zi::map::{FIRM_ENABLE, FIRM_LEVEL, LIGHT_ENABLE, LIGHT_LEVEL, Pin};
-use dipsift_nucleo_f429zi::words::{Compare, Drive, PORTS, Sample, compare, drive};
-use dipsift_pins::{Keepers, Positions, Rail, Socket};
+use dipsift_nucleo_f429zi::words::{
+    self, Compare, Directions, Drive, Levels, PORTS, Sample, compare, drive,
+};
+use dipsift_pins::{Keepers, Moves, Positions, Rail, Socket};
 
 /// The word that puts a keeper rail's level.
 fn level(rail: Rail, pin: Pin) -> u32 {
@@ -43,7 +46,8 @@ impl Socket for Board {
 
     #[inline]
     fn sample(&mut self) -> Sample {
-        Sample(PORTS.map(levels))
+        let base = socket_ports();
+        Sample::new([E, F, D].map(|port| read(base, port + INPUTS)))
     }
 
     fn differing(&self, sample: &Sample, compare: &Compare) -> Positions {
@@ -70,5 +74,73 @@ impl Socket for Board {
     fn release(&mut self) {
         safe::release_drivers();
         safe::keepers_off();
+    }
+}
+
+impl Moves for Board {
+    type Levels = Levels;
+    type Directions = Directions;
+
+    const NO_LEVELS: Levels = Levels([0; 3]);
+
+    /// The comparison and the way round the shortest loop are fourteen instructions of a cycle or
+    /// more; the tests on the emulated board measure it at the pins.
+    const AFTER_READ: u32 = 12;
+
+    fn prepare_levels(&self, positions: Positions, high: Positions) -> Levels {
+        words::levels(positions, high)
+    }
+
+    #[inline]
+    fn join(first: Levels, second: Levels) -> Levels {
+        first.join(second)
+    }
+
+    /// A word of zeros changes nothing and costs less than to ask whether it is one.
+    #[inline(always)]
+    fn set(&mut self, levels: &Levels) {
+        let base = socket_ports();
+        for (port, word) in [E, F, D].into_iter().zip(levels.0) {
+            write(base, port + LEVELS, word);
+        }
+    }
+
+    fn prepare_directions(&self, driven: Positions) -> Directions {
+        words::directions(driven)
+    }
+
+    #[inline(always)]
+    fn direct(&mut self, directions: &Directions) {
+        let base = socket_ports();
+        for (port, word) in [E, F, D].into_iter().zip(directions.0) {
+            write(base, port + MODES, word);
+        }
+    }
+
+    #[inline(always)]
+    fn is_tripped(&self) -> bool {
+        super::safe::has_tripped()
+    }
+
+    #[inline(always)]
+    fn ticks(&mut self) -> u32 {
+        super::time::ticks()
+    }
+
+    fn prepare_wait(&self, ns: u32) -> u32 {
+        self.time.cycles(ns)
+    }
+
+    #[inline(always)]
+    fn wait(&mut self, ticks: u32) {
+        super::time::wait(ticks);
+    }
+
+    /// From a change to the first port of a sample after it lies the wait and 40 to 65 ns, some
+    /// 100 ns at least; the last port follows 24 ns later. Each cycle more of the wait is a cycle
+    /// more between them.
+    #[inline(always)]
+    fn wait_closely(&mut self, ticks: u32) {
+        super::time::wait_closely(ticks);
     }
 }

@@ -1,5 +1,7 @@
 //! The result of one check, on screen.
 
+mod memory;
+
 use crate::drawing::{self, Mark};
 use crate::exit::Status;
 use crate::output::{BAD, GOOD, LOOK, Output};
@@ -76,6 +78,9 @@ pub fn print(out: &mut Output, report: &Report, chip: Option<(&Part, &Package)>)
         writeln!(out)?;
         drawing::draw(out, part, package, &marks)?;
     }
+    if let Some(found) = &report.memory {
+        memory::print(out, report, found)?;
+    }
     if report.supply_mv > 0 {
         writeln!(out)?;
         out.labelled("measured", &measured(report))?;
@@ -90,8 +95,9 @@ pub fn print(out: &mut Output, report: &Report, chip: Option<(&Part, &Package)>)
 
 /// What was measured, in a sentence.
 fn measured(report: &Report) -> String {
+    let what = if report.memory.is_some() { "reads and writes" } else { "vector steps" };
     format!(
-        "at most {} at {}; {} vector steps, {} failed comparisons",
+        "at most {} at {}; {} {what}, {} failed comparisons",
         milliamperes(report.current_ua),
         volts(report.supply_mv),
         report.steps,

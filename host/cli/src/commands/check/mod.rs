@@ -1,5 +1,8 @@
 //! `check PART`: one chip.
 
+mod memory;
+mod save;
+
 use crate::args::{Check, General};
 use crate::exit::{Failure, Status};
 use crate::output::Output;
@@ -13,16 +16,21 @@ use std::sync::Arc;
 pub fn run(args: &Check, general: &General, out: &mut Output) -> Result<Status, Failure> {
     let library = library::load(general)?;
     let named = library::find(&library, &args.part)?;
+    let wish = memory::wish(&args.memory, &named)?;
     let mut opened = Opened::open(&args.tester, &library, Some(&args.part))?;
     let prepared = opened.bench.prepare(&named.part, named.family);
     if !out.json {
         introduce(out, &named, &opened, &prepared)?;
     }
-    let report = match &prepared {
-        Ok(prepared) => {
-            opened.bench.check_repeated(prepared, args.seated, args.repeat, &mut |_| {})
+    let (report, run) = match &prepared {
+        Ok(prepared) if prepared.memory.is_some() && args.repeat == 1 => {
+            let run = memory::check(&mut opened.bench, prepared, &wish, args.seated, out);
+            (run.report.clone(), Some(run))
         }
-        Err(refused) => refused.report(opened.bench.nature()),
+        Ok(prepared) => {
+            (opened.bench.check_repeated(prepared, args.seated, args.repeat, &mut |_| {}), None)
+        }
+        Err(refused) => (refused.report(opened.bench.nature()), None),
     };
     let status = verdict::status(report.outcome);
     if out.json {
@@ -34,6 +42,9 @@ pub fn run(args: &Check, general: &General, out: &mut Output) -> Result<Status, 
     } else {
         let chip = prepared.as_ref().ok().map(|prepared| (&*prepared.part, &prepared.package));
         verdict::print(out, &report, chip)?;
+    }
+    if let (Some(run), Ok(prepared)) = (run, &prepared) {
+        memory::files(&args.memory, prepared, &run, out)?;
     }
     Ok(status)
 }
@@ -53,6 +64,7 @@ fn introduce(
     if let Ok(prepared) = prepared {
         out.labelled("seating", &prepared.placement.words())?;
         out.labelled("supply", prepared.supply.reason)?;
+        memory::introduce(out, named, prepared)?;
     }
     Ok(())
 }
