@@ -1,5 +1,6 @@
 //! What a person can type.
 
+use crate::commands;
 use crate::exit::STATUS_TABLE;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
@@ -77,6 +78,16 @@ pub enum Command {
     Fixture(Fixture),
     /// Programs that a tester holds itself, for use without a computer
     Stored(Stored),
+    /// Tubes, drawers, donors' bags, and what they come to
+    Lot(commands::lot::Lot),
+    /// The file that everything is recorded in
+    Ledger(commands::ledger::Ledger),
+    /// How many chips of a bag to test, and what the count then says
+    Plan(commands::plan::Plan),
+    /// Write the report of a lot as one HTML file, to print and to keep
+    Report(commands::report::Report),
+    /// Write sheets of labels for tubes, drawers and bags
+    Labels(commands::labels::Labels),
 }
 
 /// Arguments of `parts`.

@@ -53,6 +53,11 @@ fn name(command: &Command) -> &'static str {
         Command::Testers(_) => "testers",
         Command::Fixture(_) => "fixture",
         Command::Stored(_) => "stored",
+        Command::Lot(_) => "lot",
+        Command::Ledger(_) => "ledger",
+        Command::Plan(_) => "plan",
+        Command::Report(_) => "report",
+        Command::Labels(_) => "labels",
     }
 }
 
@@ -71,6 +76,11 @@ fn run(cli: &Cli, out: &mut Output) -> Result<Status, Failure> {
         Command::Testers(_) => commands::testers::run(out),
         Command::Fixture(args) => commands::fixture::run(args, &cli.general, out),
         Command::Stored(args) => commands::stored::run(args, &cli.general, out),
+        Command::Lot(args) => commands::lot::run(args, &cli.general, out),
+        Command::Ledger(args) => commands::ledger::run(args, out),
+        Command::Plan(args) => commands::plan::run(args, out),
+        Command::Report(args) => commands::report::run(args, &cli.general, out),
+        Command::Labels(args) => commands::labels::run(args, &cli.general, out),
     }
 }
 
