@@ -7,8 +7,9 @@ use crate::args::{Check, General};
 use crate::exit::{Failure, Status};
 use crate::output::Output;
 use crate::testers::Opened;
-use crate::{library, verdict};
+use crate::{library, progress, verdict};
 use dipsift_bench::{Prepared, Refused};
+use indicatif::ProgressBar;
 use serde_json::json;
 use std::sync::Arc;
 
@@ -18,6 +19,7 @@ pub fn run(args: &Check, general: &General, out: &mut Output) -> Result<Status, 
     let named = library::find(&library, &args.part)?;
     let wish = memory::wish(&args.memory, &named)?;
     let mut opened = Opened::open(&args.tester, &library, Some(&args.part))?;
+    opened.interruptible();
     let prepared = opened.bench.prepare(&named.part, named.family);
     if !out.json {
         introduce(out, &named, &opened, &prepared)?;
@@ -28,10 +30,20 @@ pub fn run(args: &Check, general: &General, out: &mut Output) -> Result<Status, 
             (run.report.clone(), Some(run))
         }
         Ok(prepared) => {
-            (opened.bench.check_repeated(prepared, args.seated, args.repeat, &mut |_| {}), None)
+            let bar = match args.repeat {
+                1 => ProgressBar::hidden(),
+                times => progress::bar(out, "check {pos} of {len}", times.into()),
+            };
+            let told = &mut |round: u32| bar.set_position(round.into());
+            let report = opened.bench.check_repeated(prepared, args.seated, args.repeat, told);
+            bar.finish_and_clear();
+            (report, None)
         }
         Err(refused) => (refused.report(opened.bench.nature()), None),
     };
+    if opened.bench.link().stopped() {
+        return Err(Failure::interrupted());
+    }
     let status = verdict::status(report.outcome);
     if out.json {
         let mut body = opened.json();
