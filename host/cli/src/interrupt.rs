@@ -13,6 +13,10 @@ static ASKED: AtomicBool = AtomicBool::new(false);
 static INSTALLED: OnceLock<()> = OnceLock::new();
 static UNFINISHED: Mutex<Option<PathBuf>> = Mutex::new(None);
 
+/// What SQLite adds to the name of a database that it is writing (SQLite, Temporary Files Used By
+/// SQLite).
+const JOURNAL: &str = "-journal";
+
 /// Takes Ctrl-C as a request from now on. A second one ends the program at once; the station then
 /// switches off by itself after 200 ms of silence.
 pub fn install() {
@@ -21,7 +25,7 @@ pub fn install() {
         let _ = ctrlc::set_handler(|| {
             if let Some(file) = unfinished_file().take() {
                 // Half a file may be taken for a whole one later.
-                let gone = match std::fs::remove_file(&file) {
+                let gone = match remove(&file) {
                     Err(error) if error.kind() != ErrorKind::NotFound => {
                         format!("{} is not whole, and stays: {error}", file.display())
                     }
@@ -35,6 +39,16 @@ pub fn install() {
             }
         });
     });
+}
+
+/// Removes a file, and the journal of a ledger.
+fn remove(file: &Path) -> std::io::Result<()> {
+    let mut journal = file.as_os_str().to_os_string();
+    journal.push(JOURNAL);
+    let removed = std::fs::remove_file(file);
+    // Most files have none.
+    let _ = std::fs::remove_file(journal);
+    removed
 }
 
 /// Whether Ctrl-C was pressed.
