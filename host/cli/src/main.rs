@@ -1,4 +1,4 @@
-//! The command line: arguments, progress and printing, nothing else.
+//! The command line: arguments, settings, progress and printing, nothing else.
 
 mod args;
 mod commands;

@@ -11,7 +11,12 @@ const TURN_EVERY: Duration = Duration::from_millis(125);
 
 /// A bar of `all` steps behind these words, a template: `{pos} of {len}`, `{msg}`.
 pub fn bar(out: &Output, words: &str, all: u64) -> ProgressBar {
-    shown(out, ProgressBar::new(all), &format!("  {words} [{{bar:30}}] {{percent}} %"))
+    bar_with(out, &format!("  {words} [{{bar:30}}] {{percent}} %"), all)
+}
+
+/// A bar of `all` steps by a template of one's own.
+pub fn bar_with(out: &Output, template: &str, all: u64) -> ProgressBar {
+    shown(out, ProgressBar::new(all), template)
 }
 
 /// Something that turns, with the time so far, beside work that does not tell how far it is.

@@ -303,7 +303,7 @@ mod tests {
             let arg = labels.get_arguments().find(|arg| arg.get_id() == id).expect("the option");
             let defaults: Vec<_> =
                 arg.get_default_values().iter().map(|v| v.to_string_lossy().into_owned()).collect();
-            assert_eq!(defaults, [value.clone()], "{id}");
+            assert_eq!(defaults.concat(), *value, "{id}");
         }
         let sheet = labels.get_arguments().filter(|arg| arg.get_help_heading() == Some("Sheet"));
         assert_eq!(sheet.count(), options.len());
