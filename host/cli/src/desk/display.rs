@@ -1,10 +1,11 @@
 //! What a person sees, written by a thread of its own: a terminal that stands still, stopped or
 //! far away, holds up nothing else.
 
+use super::bottom::Bottom;
 use anstream::{AutoStream, ColorChoice};
 use crossterm::terminal;
 use indicatif::ProgressBar;
-use std::io::{self, IsTerminal, Stdout, Write, stdout};
+use std::io::{self, IsTerminal, Write, stderr, stdout};
 use std::sync::mpsc::{self, Receiver, RecvTimeoutError, Sender};
 use std::sync::{Arc, Mutex};
 use std::thread;
@@ -17,8 +18,8 @@ const PATIENCE: Duration = Duration::from_secs(5);
 enum Item {
     /// Text above the line at the bottom.
     Text(String),
-    /// The line at the bottom, and how many columns before its end the cursor stands.
-    Line(String, u16),
+    /// The line at the bottom.
+    Line(Bottom),
     /// How far something long is, as the line at the bottom.
     Progress { done: u64, words: String },
     /// The bell, so often.
@@ -36,12 +37,21 @@ pub struct Display {
 impl Display {
     /// Standard output, with a bar below it where something long goes on.
     pub fn start(bar: Option<ProgressBar>) -> Self {
+        let out = AutoStream::new(stdout(), ColorChoice::AlwaysAnsi);
+        Self::on(Box::new(out), stdout().is_terminal(), bar)
+    }
+
+    /// Standard error.
+    pub fn beside() -> Self {
+        Self::on(Box::new(stderr()), stderr().is_terminal(), None)
+    }
+
+    fn on(out: Box<dyn Write + Send>, terminal: bool, bar: Option<ProgressBar>) -> Self {
         let (send, receive) = mpsc::channel();
         let (end, ended) = mpsc::channel();
         let broken = Arc::new(Mutex::new(None));
         let shared = Arc::clone(&broken);
-        let mut painter =
-            Painter { out: AutoStream::new(stdout(), ColorChoice::AlwaysAnsi), line: None, bar };
+        let mut painter = Painter { out, line: None, bar };
         thread::spawn(move || {
             for item in receive {
                 if let Err(error) = painter.show(item) {
@@ -52,7 +62,7 @@ impl Display {
             let _ = painter.end();
             let _ = end.send(());
         });
-        Self { send: Some(send), ended, broken, terminal: stdout().is_terminal() }
+        Self { send: Some(send), ended, broken, terminal }
     }
 
     /// Shows text.
@@ -60,9 +70,9 @@ impl Display {
         self.send(Item::Text(text));
     }
 
-    /// Shows the line at the bottom, its cursor so many columns before the end.
-    pub fn line(&self, text: String, back: u16) {
-        self.send(Item::Line(text, back));
+    /// Shows the line at the bottom.
+    pub fn line(&self, line: Bottom) {
+        self.send(Item::Line(line));
     }
 
     /// Shows how far something is.
@@ -103,9 +113,8 @@ impl Display {
 
 /// The thread's own.
 struct Painter {
-    out: AutoStream<Stdout>,
-    /// The line at the bottom, with its cursor.
-    line: Option<(String, u16)>,
+    out: Box<dyn Write + Send>,
+    line: Option<Bottom>,
     bar: Option<ProgressBar>,
 }
 
@@ -119,9 +128,9 @@ impl Painter {
                 Some(bar) => bar.suspend(|| self.above(&text)),
                 None => self.above(&text),
             },
-            Item::Line(text, back) => {
-                self.line = Some((text, back));
-                self.bottom()
+            Item::Line(line) => {
+                self.line = Some(line);
+                self.bottom("")
             }
             Item::Progress { done, words } => {
                 if let Some(bar) = &self.bar {
@@ -150,19 +159,20 @@ impl Painter {
             return self.out.flush();
         }
         // Keys come one by one then, and a line end does not go back to the first column.
-        let text = text.replace('\n', "\r\n");
-        write!(self.out, "\r\x1b[K{text}")?;
-        self.bottom()
+        self.bottom(&text.replace('\n', "\r\n"))
     }
 
-    fn bottom(&mut self) -> io::Result<()> {
-        let Some((text, back)) = &self.line else { return Ok(()) };
-        let columns = terminal::size().map_or(80, |(columns, _)| usize::from(columns)).max(2);
-        let shown: String = text.chars().take(columns - 1).collect();
-        write!(self.out, "\r\x1b[K{shown}")?;
-        if *back > 0 {
-            write!(self.out, "\x1b[{back}D")?;
+    /// The line at the bottom, below more text.
+    fn bottom(&mut self, text: &str) -> io::Result<()> {
+        let Some(line) = &self.line else { return Ok(()) };
+        let columns = terminal::size().map_or(80, |(columns, _)| usize::from(columns));
+        let (shown, back) = line.set(columns);
+        let mut bytes = format!("\r\x1b[K{text}{shown}");
+        if back > 0 {
+            bytes += &format!("\x1b[{back}D");
         }
+        // In one piece: a terminal never shows half of it.
+        self.out.write_all(bytes.as_bytes())?;
         self.out.flush()
     }
 
@@ -171,7 +181,7 @@ impl Painter {
             bar.finish_and_clear();
         }
         if self.line.take().is_some() {
-            write!(self.out, "\r\x1b[K")?;
+            self.out.write_all(b"\r\x1b[K")?;
         }
         self.out.flush()
     }

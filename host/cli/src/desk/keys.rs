@@ -1,9 +1,14 @@
 //! Keys, one by one: the line that is being typed, with completion, while chips come and go.
 
+use super::bottom::Bottom;
 use super::{Display, Heard};
 use crate::interrupt;
+use crate::output::{WIDTH, fold};
 use crossterm::event::{self, Event, KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
 use crossterm::terminal;
+use std::collections::VecDeque;
+use std::sync::mpsc::{self, Receiver, RecvTimeoutError};
+use std::thread;
 use std::time::{Duration, Instant};
 use tui_input::Input;
 use tui_input::backend::crossterm::EventHandler;
@@ -13,8 +18,11 @@ const MOST_LISTED: usize = 9;
 
 /// A keyboard that gives each key as it is pressed.
 pub struct Keys<'a> {
+    events: Receiver<Event>,
     input: Input,
-    prompt: String,
+    /// Lines that were typed while nobody listened.
+    ahead: VecDeque<String>,
+    question: String,
     /// The last line, for the arrow up.
     before: String,
     complete: &'a dyn Fn(&str) -> Vec<String>,
@@ -35,8 +43,10 @@ impl<'a> Keys<'a> {
     pub fn take(complete: &'a dyn Fn(&str) -> Vec<String>) -> Option<Self> {
         terminal::enable_raw_mode().ok()?;
         Some(Self {
+            events: keyboard(),
             input: Input::default(),
-            prompt: String::new(),
+            ahead: VecDeque::new(),
+            question: String::new(),
             before: String::new(),
             complete,
             _raw: Raw,
@@ -44,53 +54,68 @@ impl<'a> Keys<'a> {
     }
 
     /// Asks for something.
-    pub fn ask(&mut self, prompt: &str, display: &Display) {
-        if self.prompt != prompt {
-            self.prompt = prompt.into();
+    pub fn ask(&mut self, question: &str, display: &Display) {
+        if self.question != question {
+            self.question = question.into();
             self.draw(display);
+        }
+    }
+
+    /// Takes what has been typed while something else goes on. Its lines wait for their question.
+    pub fn glance(&mut self, display: &Display) {
+        while let Ok(event) = self.events.try_recv() {
+            match self.take_event(&event, display) {
+                // An impatient Enter answers no question that is yet to come.
+                Heard::Line(line) if !line.is_empty() => self.ahead.push_back(line),
+                _ => {}
+            }
         }
     }
 
     /// Waits a while for a line.
     pub fn listen(&mut self, time: Duration, display: &Display) -> Heard {
+        if let Some(line) = self.ahead.pop_front() {
+            return Heard::Line(line);
+        }
         let until = Instant::now() + time;
         loop {
             let left = until.saturating_duration_since(Instant::now());
-            match event::poll(left) {
-                Ok(true) => {}
-                Ok(false) => return Heard::Nothing,
-                Err(_) => return Heard::End,
-            }
-            let heard = match event::read() {
-                Ok(Event::Key(key)) if key.kind != KeyEventKind::Release => self.key(key, display),
-                Ok(Event::Resize(..)) => {
-                    self.draw(display);
-                    Heard::Nothing
-                }
-                Ok(_) => Heard::Nothing,
-                Err(_) => Heard::End,
+            let event = match self.events.recv_timeout(left) {
+                Ok(event) => event,
+                Err(RecvTimeoutError::Timeout) => return Heard::Nothing,
+                Err(RecvTimeoutError::Disconnected) => return Heard::End,
             };
-            if heard != Heard::Nothing {
-                return heard;
+            match self.take_event(&event, display) {
+                Heard::Nothing => {}
+                heard => return heard,
             }
         }
     }
 
-    fn key(&mut self, key: KeyEvent, display: &Display) -> Heard {
-        let control = key.modifiers.contains(KeyModifiers::CONTROL);
-        match key.code {
-            KeyCode::Char('c') if control => {
-                // The second one does not wait for the check to end.
-                if interrupt::ask() {
-                    interrupt::end_now();
-                }
-                return Heard::End;
+    fn take_event(&mut self, event: &Event, display: &Display) -> Heard {
+        match event {
+            Event::Key(key) if key.kind != KeyEventKind::Release => self.key(*key, display),
+            Event::Resize(..) => {
+                self.draw(display);
+                Heard::Nothing
             }
-            KeyCode::Char('d') if control && self.input.value().is_empty() => return Heard::End,
+            _ => Heard::Nothing,
+        }
+    }
+
+    fn key(&mut self, key: KeyEvent, display: &Display) -> Heard {
+        match key.code {
+            // The loop knows already.
+            KeyCode::Char('c') if is_control(&key) => return Heard::End,
+            KeyCode::Char('d') if is_control(&key) => {
+                if self.input.value().is_empty() {
+                    return Heard::End;
+                }
+            }
             KeyCode::Enter => {
                 let line = self.input.value_and_reset().trim().to_string();
                 if !line.is_empty() {
-                    display.text(format!("> {} {line}\n", self.prompt));
+                    display.text(fold("> ", 2, &line, WIDTH).join("\n") + "\n");
                     self.before.clone_from(&line);
                 }
                 self.draw(display);
@@ -98,6 +123,7 @@ impl<'a> Keys<'a> {
             }
             KeyCode::Tab => self.complete(display),
             KeyCode::Up => self.input = Input::new(self.before.clone()),
+            KeyCode::Down | KeyCode::Esc => self.input.reset(),
             _ => drop(self.input.handle_event(&Event::Key(key))),
         }
         self.draw(display);
@@ -109,27 +135,55 @@ impl<'a> Keys<'a> {
         let typed = self.input.value().to_string();
         let found = (self.complete)(&typed);
         match found.as_slice() {
-            [] => display.bell(1),
+            [] => display.text(format!("  nothing begins with {typed}\n")),
             [only] => self.input = Input::new(only.clone()),
             several => {
                 let common = common_beginning(several);
                 if common.len() > typed.len() {
                     self.input = Input::new(common.to_string());
                 }
-                let listed: Vec<&str> =
+                let mut listed: Vec<&str> =
                     several.iter().take(MOST_LISTED).map(String::as_str).collect();
-                let more = if several.len() > MOST_LISTED { " ..." } else { "" };
-                display.text(format!("  {}{more}\n", listed.join("  ")));
+                if several.len() > MOST_LISTED {
+                    listed.push("...");
+                }
+                display.text(fold("  ", 2, &listed.join(" "), WIDTH).join("\n") + "\n");
             }
         }
     }
 
     fn draw(&self, display: &Display) {
-        let text = format!("> {} {}", self.prompt, self.input.value());
-        let behind = self.input.value().chars().count()
-            - self.input.visual_cursor().min(self.input.value().chars().count());
-        display.line(text, behind as u16);
+        display.line(Bottom {
+            question: self.question.clone(),
+            typed: self.input.value().to_string(),
+            cursor: self.input.cursor(),
+        });
     }
+}
+
+/// Reads the keyboard beside everything else, so that Ctrl-C is heard whatever goes on.
+fn keyboard() -> Receiver<Event> {
+    let (send, events) = mpsc::channel();
+    thread::spawn(move || {
+        while let Ok(event) = event::read() {
+            if matches!(&event, Event::Key(key) if is_interrupt(key)) && interrupt::ask() {
+                // The second one does not wait for the check to end.
+                interrupt::end_now();
+            }
+            if send.send(event).is_err() {
+                break;
+            }
+        }
+    });
+    events
+}
+
+fn is_control(key: &KeyEvent) -> bool {
+    key.modifiers.contains(KeyModifiers::CONTROL)
+}
+
+fn is_interrupt(key: &KeyEvent) -> bool {
+    key.code == KeyCode::Char('c') && is_control(key) && key.kind == KeyEventKind::Press
 }
 
 /// What all texts begin with.

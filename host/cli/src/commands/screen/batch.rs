@@ -1,7 +1,7 @@
 //! A simulated batch: each chip of a file is put into the simulated socket and checked over the
 //! real serial path.
 
-use super::session::{Session, lost};
+use super::session::{Ending, Session, lost};
 use crate::args::Screen;
 use crate::desk::Display;
 use crate::exit::{Failure, Status};
@@ -95,7 +95,8 @@ pub fn run(args: &Screen, library: &Library, out: &mut Output) -> Result<Status,
     }
     display.end()?;
     let body = json!({ "batch": { "title": batch.title, "scenario": batch.scenario } });
-    session.end(out, body, done == all)
+    let ending = if done == all { Ending::Completed } else { Ending::Interrupted };
+    session.end(out, body, ending)
 }
 
 /// What goes into the socket. A marking that the library does not know is refused before the

@@ -2,7 +2,8 @@
 //! chip come and go; between chips of one type nothing need be pressed. A mixed batch asks for
 //! each chip's marking.
 
-use super::session::{Checked, Session, contact_fault, lost};
+use super::ask::Asked;
+use super::session::{Checked, Ending, Session, contact_fault, lost};
 use super::typed::{self, Typed, WORDS};
 use crate::args::Screen;
 use crate::desk::letters::large;
@@ -13,17 +14,18 @@ use crate::marking::{self, Marked, Meaning};
 use crate::output::Output;
 use crate::testers::{Opened, link_failure};
 use crate::verdict;
-use dipsift_bench::{Outcome, Reason, Report};
+use dipsift_bench::{Outcome, Reason, Report, destination};
 use dipsift_language::Library;
 use dipsift_ledger::RemarkKind;
 use dipsift_marking::complete;
 use serde_json::json;
 use std::collections::HashMap;
 use std::io::Write;
+use std::path::Path;
 use std::time::Duration;
 
 /// How often the socket is looked at.
-const LOOK_EVERY: Duration = Duration::from_millis(150);
+pub(super) const LOOK_EVERY: Duration = Duration::from_millis(150);
 /// A chip is there, or gone, once so many looks say so: it goes in pin by pin.
 const LOOKS: u32 = 2;
 /// Candidates for a marking that is being typed.
@@ -39,11 +41,13 @@ enum Waited {
     End,
 }
 
-/// What a question ended with.
-enum Answer {
-    Line(String),
-    /// An empty line.
-    Nothing,
+/// What happens to the chip in the socket.
+enum Then {
+    /// It is checked again.
+    Again,
+    /// It is out, or is to be taken out.
+    Out,
+    /// The person has finished.
     End,
 }
 
@@ -80,14 +84,20 @@ pub fn run(
         Some(record) if fixed.is_none() => record.last_marking()?,
         _ => None,
     };
-    let mut hands = Hands { session, desk, known: HashMap::new(), last, fixed, ended: false };
+    let (known, next, ended) = (HashMap::new(), None, false);
+    let mut hands = Hands { session, desk, known, last, next, fixed, ended };
     let result = hands.screen(out);
-    let Hands { session, desk, .. } = hands;
+    let Hands { mut session, desk, .. } = hands;
+    if interrupt::asked() {
+        // Before a terminal that stands still is waited for.
+        session.switch_off();
+    }
     // The keyboard goes back before anything else is printed, also after a failure.
     let shown = desk.close();
     result?;
     shown?;
-    session.end(out, json!({ "batch": null }), true)
+    let ending = if interrupt::asked() { Ending::Interrupted } else { Ending::Completed };
+    session.end(out, json!({ "batch": null }), ending)
 }
 
 /// The one part that all chips are.
@@ -110,94 +120,134 @@ fn candidates(typed: &str, library: &Library) -> Vec<String> {
     words.chain(complete(typed, library, MOST_CANDIDATES)).collect()
 }
 
-struct Hands<'a, 'd> {
-    session: Session<'a>,
-    desk: Desk<'d>,
-    /// What was answered for a marking that can mean several chips.
-    known: HashMap<String, Marked>,
+pub(super) struct Hands<'a, 'd> {
+    pub(super) session: Session<'a>,
+    pub(super) desk: Desk<'d>,
+    /// What markings of this evening were checked as.
+    pub(super) known: HashMap<String, Marked>,
     /// The marking that Enter stands for.
-    last: Option<String>,
-    fixed: Option<Marked>,
+    pub(super) last: Option<String>,
+    /// The chip that is inserted next, where its marking was typed before.
+    next: Option<Marked>,
+    pub(super) fixed: Option<Marked>,
     /// Whether standard input has ended: the chip at hand is the last.
     ended: bool,
 }
 
 impl Hands<'_, '_> {
     fn screen(&mut self, out: &Output) -> Result<(), Failure> {
-        let mut again = None;
+        let mut again: Option<Marked> = None;
         loop {
-            let next = match &again {
-                None => {
-                    format!(
-                        "insert chip {} (help lists words, Ctrl-D ends)",
-                        self.session.count() + 1
-                    )
-                }
-                Some(_) => "insert the last chip again".into(),
-            };
-            let mut typed = None;
-            match self.wait(true, &next)? {
-                Waited::End => return Ok(()),
+            let question = self.insert_question(again.as_ref());
+            let mut same = false;
+            match self.wait(true, &question)? {
                 Waited::Socket => {}
-                // Enter, or a marking, checks without waiting for the tester to see a chip.
-                Waited::Typed(Typed::Same) => typed = self.last.clone(),
-                Waited::Typed(Typed::Marking(line)) => typed = Some(line),
+                Waited::End | Waited::Typed(Typed::End) => return Ok(()),
+                // Checks without waiting for the tester to see a chip.
+                Waited::Typed(Typed::Same) => same = true,
+                Waited::Typed(Typed::Marking(line)) => {
+                    again = None;
+                    match self.hear_next(&line, out)? {
+                        Then::End => return Ok(()),
+                        _ => continue,
+                    }
+                }
                 Waited::Typed(Typed::Again) => {
                     again = self.marked_again();
                     continue;
                 }
-                Waited::Typed(Typed::End) => return Ok(()),
                 Waited::Typed(other) => {
+                    if other == Typed::Undo {
+                        again = None;
+                    }
                     self.obey(&other)?;
                     continue;
                 }
             }
             let repeats = again.is_some();
-            let marked = match again.take() {
-                Some(marked) => marked,
-                None => match self.marked(typed, out)? {
-                    Some(marked) => marked,
-                    None => return Ok(()),
-                },
+            let asked = match again.take().or_else(|| self.next.take()) {
+                Some(marked) => Asked::Chip(marked),
+                None => self.marked(same, out)?,
             };
-            if !self.chip(&marked, repeats, out)? {
+            let then = match asked {
+                Asked::Chip(marked) => self.chip(&marked, repeats, out)?,
+                Asked::Nothing => self.wait_until_out("nowhere: nothing was checked", out)?,
+                Asked::End => Then::End,
+            };
+            if matches!(then, Then::End) {
                 return Ok(());
             }
         }
     }
 
-    /// Checks a chip, with one more try where its seat is doubtful, and has it taken out. Says
-    /// whether the evening goes on.
-    fn chip(&mut self, marked: &Marked, repeats: bool, out: &Output) -> Result<bool, Failure> {
-        let (mut repeats, mut seated) = (repeats, false);
+    fn insert_question(&self, again: Option<&Marked>) -> String {
+        let number = self.session.count();
+        match (again, &self.next, &self.fixed) {
+            (Some(marked), _, _) => format!("insert chip {number}, {}, again", marked.text),
+            (None, Some(marked), _) => format!("insert chip {}, {}", number + 1, marked.text),
+            (None, None, Some(_)) => {
+                format!("insert chip {} (help lists words, Ctrl-D ends)", number + 1)
+            }
+            (None, None, None) => {
+                format!("insert chip {} or type its marking (help, Ctrl-D)", number + 1)
+            }
+        }
+    }
+
+    /// Takes the marking of the chip that comes next.
+    fn hear_next(&mut self, line: &str, out: &Output) -> Result<Then, Failure> {
+        if let Some(fixed) = &self.fixed {
+            self.desk.say(&format!(
+                "every chip is checked as {}; for a mixed bag end, and say screen without a part",
+                fixed.text
+            ));
+            return Ok(Then::Out);
+        }
+        match self.read(line.to_string(), false, out)? {
+            Asked::Chip(marked) => self.next = Some(marked),
+            Asked::Nothing => {}
+            Asked::End => return Ok(Then::End),
+        }
+        Ok(Then::Out)
+    }
+
+    /// Checks a chip, with one more try where its seat is doubtful, and has it taken out.
+    fn chip(&mut self, marked: &Marked, repeats: bool, out: &Output) -> Result<Then, Failure> {
+        let number = self.session.count() + u64::from(!repeats);
+        let mut seated = false;
+        let mut reseated = false;
         loop {
             self.desk.busy("checking");
-            let Some(checked) = self.check(marked, seated) else { return Ok(false) };
+            let Some(checked) = self.check(marked, seated) else { return Ok(Then::End) };
             let report = checked.report();
-            if report.reason == Reason::EmptySocket {
+            let then = if report.reason == Reason::EmptySocket {
                 self.desk.say("the socket is empty: nothing was checked");
-                return Ok(true);
-            }
-            let reseat = contact_fault(report) && !seated;
-            self.note_down(marked, &checked, repeats, reseat, out)?;
-            if lost(report) {
-                return Ok(false);
-            }
-            // Once: a fault that stays counts.
-            if reseat {
-                match self.wait_for_seat()? {
-                    Some(true) => {
-                        (repeats, seated) = (true, true);
-                        continue;
-                    }
-                    Some(false) => {}
-                    None => return Ok(false),
+                if seated {
+                    self.wait_for_seat(out)?
+                } else {
+                    self.wait_until_out("nowhere: nothing was checked", out)?
                 }
-            }
-            match self.wait_until_out()? {
-                Some(true) => (repeats, seated) = (true, seated),
-                Some(false) => return Ok(true),
-                None => return Ok(false),
+            } else {
+                // Undone meanwhile, its result is a first one again.
+                let repeats = self.session.count() >= number;
+                let reseat = contact_fault(report) && !reseated;
+                self.note_down(marked, &checked, repeats, reseat, out)?;
+                if lost(report) {
+                    return Ok(Then::End);
+                }
+                // Once: a fault that stays counts.
+                let then = if reseat { self.wait_for_seat(out)? } else { Then::Out };
+                reseated |= reseat;
+                match then {
+                    Then::Out => self.wait_until_out(&destination(report), out)?,
+                    then => {
+                        seated |= reseat;
+                        then
+                    }
+                }
+            };
+            if !matches!(then, Then::Again) {
+                return Ok(then);
             }
         }
     }
@@ -206,7 +256,7 @@ impl Hands<'_, '_> {
         let Self { session, desk, .. } = self;
         session.check(marked, seated, &mut |now| {
             let percent = now.done * 100 / now.all.max(1);
-            desk.busy(&format!("{}: {percent} %", now.stage));
+            desk.busy(&format!("checking: {}, {percent} %", now.stage));
         })
     }
 
@@ -224,8 +274,14 @@ impl Hands<'_, '_> {
         if self.desk.is_watched() {
             let style = verdict::style(report.outcome);
             writeln!(page)?;
-            for line in large(word(report, reseat)) {
-                writeln!(page, "  {style}{line}{style:#}")?;
+            let word = word(report, reseat);
+            let lines = large(word);
+            if lines.iter().all(|line| line.len() + 2 < self.desk.columns()) {
+                for line in lines {
+                    writeln!(page, "  {style}{line}{style:#}")?;
+                }
+            } else {
+                writeln!(page, "  {style}*** {word} ***{style:#}")?;
             }
             writeln!(page)?;
         }
@@ -233,40 +289,61 @@ impl Hands<'_, '_> {
         self.desk.show(page);
         self.desk.bell(if report.outcome == Outcome::Go { 1 } else { 2 });
         self.last = Some(marked.text.clone());
+        self.known.insert(marked.text.clone(), marked.clone());
         Ok(self.desk.check()?)
     }
 
     /// After a doubtful contact: waits until the chip is out and in again, or Enter says that it
-    /// sits well. `Some(false)` sets it aside as it is; `None` ends.
-    fn wait_for_seat(&mut self) -> Result<Option<bool>, Failure> {
-        let out = "reseat: take it out, look at pins and notch, clean them (skip: set it aside)";
-        for (occupied, question) in [(false, out), (true, "seat it again (skip: set it aside)")] {
+    /// sits well.
+    fn wait_for_seat(&mut self, out: &Output) -> Result<Then, Failure> {
+        let first = "reseat: take it out, look at pins and notch, clean (skip: leave it so)";
+        let second = "seat the same chip again (skip: leave it so)";
+        for (occupied, question) in [(false, first), (true, second)] {
             loop {
                 match self.wait(occupied, question)? {
                     Waited::Socket => break,
-                    Waited::End | Waited::Typed(Typed::End) => return Ok(None),
-                    Waited::Typed(Typed::Same | Typed::Again) => return Ok(Some(true)),
-                    Waited::Typed(Typed::Skip) => return Ok(Some(false)),
-                    Waited::Typed(other) => self.obey(&other)?,
+                    Waited::End | Waited::Typed(Typed::End) => return Ok(Then::End),
+                    Waited::Typed(Typed::Same | Typed::Again) => return Ok(Then::Again),
+                    Waited::Typed(Typed::Skip) => return Ok(Then::Out),
+                    Waited::Typed(other) => {
+                        if let Then::End = self.hear(other, out)? {
+                            return Ok(Then::End);
+                        }
+                    }
                 }
             }
         }
-        Ok(Some(true))
+        Ok(Then::Again)
     }
 
-    /// Waits until the chip is out. `Some(true)` checks it again as it sits; `None` ends.
-    fn wait_until_out(&mut self) -> Result<Option<bool>, Failure> {
+    /// Waits until the chip is out. `place` says where it goes.
+    fn wait_until_out(&mut self, place: &str, out: &Output) -> Result<Then, Failure> {
+        let place = place.split_once(": ").map_or(place, |(place, _)| place);
         loop {
-            match self.wait(false, "take it out")? {
-                Waited::Socket => return Ok(Some(false)),
-                Waited::End | Waited::Typed(Typed::End) => return Ok(None),
-                Waited::Typed(Typed::Again) => return Ok(Some(true)),
+            let question = match (place, &self.next) {
+                ("nowhere", _) => "take it out".to_string(),
+                (place, None) => format!("take it out: {place}"),
+                (place, Some(next)) => format!("take it out: {place}; next {}", next.text),
+            };
+            match self.wait(false, &question)? {
+                Waited::Socket => return Ok(Then::Out),
+                Waited::End | Waited::Typed(Typed::End) => return Ok(Then::End),
+                Waited::Typed(Typed::Again) => return Ok(Then::Again),
                 Waited::Typed(Typed::Same | Typed::Skip) => {}
-                Waited::Typed(Typed::Marking(_)) => {
-                    self.desk.say("take this chip out first: a marking is for the next one");
+                Waited::Typed(other) => {
+                    if let Then::End = self.hear(other, out)? {
+                        return Ok(Then::End);
+                    }
                 }
-                Waited::Typed(other) => self.obey(&other)?,
             }
+        }
+    }
+
+    /// A word, or the marking of the chip that comes next.
+    fn hear(&mut self, typed: Typed, out: &Output) -> Result<Then, Failure> {
+        match typed {
+            Typed::Marking(line) => self.hear_next(&line, out),
+            other => self.obey(&other).map(|()| Then::Out),
         }
     }
 
@@ -296,19 +373,19 @@ impl Hands<'_, '_> {
     }
 
     /// Does what a word says.
-    fn obey(&mut self, typed: &Typed) -> Result<(), Failure> {
+    pub(super) fn obey(&mut self, typed: &Typed) -> Result<(), Failure> {
         let done = match typed {
             Typed::Undo => self.session.undo(),
             Typed::Note(text) => self.session.remark(RemarkKind::Note, text),
-            Typed::Photo(path) => self.session.remark(RemarkKind::Photo, path),
-            Typed::Help => {
-                for (word, what) in WORDS {
-                    self.desk.say(&format!("{word:<8}{what}"));
-                }
-                Ok("Enter alone: the same again; any other line is a marking, Tab completes it"
-                    .into())
+            Typed::Photo(path) => {
+                picture(path).and_then(|path| self.session.remark(RemarkKind::Photo, &path))
             }
-            Typed::Skip => Ok("there is no chip to be seated again".into()),
+            Typed::Help => {
+                self.desk.list(WORDS);
+                return Ok(());
+            }
+            Typed::Skip => Ok("there is no chip to be set aside".into()),
+            Typed::Incomplete(what) => Ok((*what).into()),
             _ => return Ok(()),
         };
         match done {
@@ -336,142 +413,16 @@ impl Hands<'_, '_> {
             _ => marking::read_unattended(self.session.library, text),
         }
     }
-
-    /// What the chip in the socket is: the one part, or what was typed, or what a question brings.
-    /// `None` ends.
-    fn marked(&mut self, typed: Option<String>, out: &Output) -> Result<Option<Marked>, Failure> {
-        if let Some(fixed) = &self.fixed {
-            return Ok(Some(fixed.clone()));
-        }
-        let mut text = match typed {
-            Some(text) => text,
-            None => match self.ask_marking()? {
-                Some(text) => text,
-                None => return Ok(None),
-            },
-        };
-        let mut refused: Option<String> = None;
-        loop {
-            if let Some(known) = self.known.get(&text) {
-                return Ok(Some(known.clone()));
-            }
-            match marking::read(self.session.library, &text) {
-                Meaning::One(marked) => return Ok(Some(marked)),
-                Meaning::Ask(question, choices) => match self.choose(&question, choices, out)? {
-                    Choice::This(marked) => {
-                        let marked = Marked { text: text.clone(), ..marked };
-                        self.known.insert(text, marked.clone());
-                        return Ok(Some(marked));
-                    }
-                    Choice::Aside => {
-                        let why = "it was not said which part it is".to_string();
-                        return Ok(Some(Marked::set_aside(&text, why)));
-                    }
-                    Choice::Other(line) => text = line,
-                    Choice::End => return Ok(None),
-                },
-                // It may be a slip of the hand. One that is typed twice stays.
-                Meaning::None(why) if refused.as_deref() == Some(&text) => {
-                    return Ok(Some(Marked::set_aside(&text, why)));
-                }
-                Meaning::None(why) => {
-                    self.desk.say(&why);
-                    let question = format!("marking (Enter: set {text} aside)?");
-                    match self.answer(&question)? {
-                        Answer::Line(line) => {
-                            refused = Some(std::mem::replace(&mut text, line));
-                        }
-                        Answer::Nothing => return Ok(Some(Marked::set_aside(&text, why))),
-                        Answer::End => return Ok(None),
-                    }
-                }
-            }
-        }
-    }
-
-    /// Asks for a marking; Enter means the same again.
-    fn ask_marking(&mut self) -> Result<Option<String>, Failure> {
-        let question = match &self.last {
-            Some(last) => format!("marking (Enter: {last} again)?"),
-            None => "marking?".to_string(),
-        };
-        loop {
-            match (self.answer(&question)?, &self.last) {
-                (Answer::Line(line), _) => return Ok(Some(line)),
-                (Answer::Nothing, Some(last)) => return Ok(Some(last.clone())),
-                (Answer::Nothing, None) => {}
-                (Answer::End, _) => return Ok(None),
-            }
-        }
-    }
-
-    /// Asks which of several parts it is.
-    fn choose(
-        &mut self,
-        question: &str,
-        mut choices: Vec<(String, Marked)>,
-        out: &Output,
-    ) -> Result<Choice, Failure> {
-        let mut page = out.page();
-        if !out.json {
-            out_choices(&mut page, question, &choices)?;
-        }
-        self.desk.show(page);
-        let which = match choices.len() {
-            1 => "1".to_string(),
-            several => format!("1 to {several}"),
-        };
-        match self.answer(&format!("which, {which} (Enter: set it aside)?"))? {
-            Answer::End => Ok(Choice::End),
-            Answer::Nothing => Ok(Choice::Aside),
-            Answer::Line(line) => match line.parse::<usize>() {
-                Ok(number) if (1..=choices.len()).contains(&number) => {
-                    Ok(Choice::This(choices.swap_remove(number - 1).1))
-                }
-                _ => Ok(Choice::Other(line)),
-            },
-        }
-    }
-
-    /// Asks, and waits for a line that is no word.
-    fn answer(&mut self, question: &str) -> Result<Answer, Failure> {
-        loop {
-            self.desk.ask(question);
-            if interrupt::asked() {
-                return Ok(Answer::End);
-            }
-            match self.desk.listen(LOOK_EVERY) {
-                Heard::Nothing => {}
-                Heard::End => return Ok(Answer::End),
-                Heard::Line(line) => match typed::read(&line) {
-                    Typed::Same => return Ok(Answer::Nothing),
-                    Typed::Marking(line) => return Ok(Answer::Line(line)),
-                    Typed::End => return Ok(Answer::End),
-                    other => self.obey(&other)?,
-                },
-            }
-        }
-    }
 }
 
-/// What a person says to several candidates.
-enum Choice {
-    This(Marked),
-    Other(String),
-    Aside,
-    End,
-}
-
-fn out_choices(
-    page: &mut Output,
-    question: &str,
-    choices: &[(String, Marked)],
-) -> Result<(), Failure> {
-    writeln!(page, "  {question}:")?;
-    for (number, (words, _)) in (1..).zip(choices) {
-        page.paragraph(&format!("  {number:>3}  "), 7, words)?;
+/// A picture's path, as it was typed or dropped on the terminal; it must lead to a file.
+fn picture(path: &str) -> Result<String, Failure> {
+    let bare = |quote| path.strip_prefix(quote)?.strip_suffix(quote);
+    let bare = bare('\'').or_else(|| bare('"')).unwrap_or(path);
+    if Path::new(bare).is_file() {
+        return Ok(bare.to_string());
     }
-    Ok(())
+    Err(Failure::usage(format!("there is no file {bare}: no photo was added")))
 }
 
 /// The verdict in a word for large letters.

@@ -1,5 +1,6 @@
 //! `screen`: a batch of chips, one after the other, with a running tally.
 
+mod ask;
 mod batch;
 mod hands;
 mod record;

@@ -89,6 +89,15 @@ struct Insertion {
     state: State,
 }
 
+/// How a batch, or an evening, ended.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Ending {
+    /// Every chip had its turn.
+    Completed,
+    /// Ctrl-C came before.
+    Interrupted,
+}
+
 /// A batch in work.
 pub struct Session<'a> {
     /// The library.
@@ -269,22 +278,27 @@ impl<'a> Session<'a> {
         Ok(format!("{kind} added to chip {}", insertion.chip))
     }
 
-    /// Prints the end. `completed` says whether every chip of the batch had its turn.
+    /// Switches the tester off. Off it is already between two checks, and one that does not answer
+    /// switches off by itself.
+    pub fn switch_off(&mut self) {
+        let _ = self.opened.bench.link().off();
+    }
+
+    /// Prints the end.
     pub fn end(
         mut self,
         out: &mut Output,
         mut body: Value,
-        completed: bool,
+        ending: Ending,
     ) -> Result<Status, Failure> {
         let lost = self.tally.all.trouble > 0;
         if !lost {
-            // Off it is already; a tester that does not answer switches off by itself.
-            let _ = self.opened.bench.link().off();
+            self.switch_off();
         }
-        let status = match (lost, completed) {
+        let status = match (lost, ending) {
             (true, _) => Status::Trouble,
-            (false, true) => Status::Go,
-            (false, false) => Status::NotDecided,
+            (false, Ending::Completed) => Status::Go,
+            (false, Ending::Interrupted) => Status::NotDecided,
         };
         let lot = self.record.as_ref().map(Record::lot);
         if out.json {
@@ -292,7 +306,7 @@ impl<'a> Session<'a> {
             for (key, value) in tester.as_object().into_iter().flatten() {
                 body[key] = value.clone();
             }
-            body["completed"] = json!(completed && status == Status::Go);
+            body["completed"] = json!(status == Status::Go);
             body["lot"] = json!(lot);
             body["chips"] = self.insertions.iter().map(json_of).collect();
             body["tally"] = json!(self.tally);

@@ -17,6 +17,8 @@ pub enum Typed {
     Note(String),
     /// The path of a picture of the last chip.
     Photo(String),
+    /// A word that wants something behind it: what.
+    Incomplete(&'static str),
     /// What can be typed.
     Help,
     /// The evening is over.
@@ -24,15 +26,20 @@ pub enum Typed {
 }
 
 /// The words, and what they do. None has a digit, as every marking has.
-pub const WORDS: [(&str, &str); 7] = [
+pub const WORDS: &[(&str, &str)] = &[
     ("again", "check the last chip again; the new result replaces the old one"),
     ("undo", "the last result does not count"),
-    ("skip", "leave a chip aside that should be seated again"),
-    ("note", "note TEXT: a note about the last chip"),
-    ("photo", "photo PATH: the path of a picture of the last chip"),
+    ("skip", "leave the chip at hand: not seated again, or not checked at all"),
+    ("note", NOTE),
+    ("photo", PHOTO),
     ("help", "this list"),
     ("end", "end, as Ctrl-D does"),
+    ("Enter", "the same again; or the chip sits well, check it"),
+    ("Tab", "completes a marking; any line that is no word is one"),
 ];
+
+const NOTE: &str = "note TEXT: a note about the last chip";
+const PHOTO: &str = "photo PATH: the path of a picture of the last chip";
 
 /// Reads a line.
 pub fn read(line: &str) -> Typed {
@@ -44,7 +51,9 @@ pub fn read(line: &str) -> Typed {
         ("undo", true) => Typed::Undo,
         ("skip", true) => Typed::Skip,
         ("note", false) => Typed::Note(rest),
+        ("note", true) => Typed::Incomplete(NOTE),
         ("photo", false) => Typed::Photo(rest),
+        ("photo", true) => Typed::Incomplete(PHOTO),
         ("help", true) => Typed::Help,
         ("end", true) => Typed::End,
         _ => Typed::Marking(line.to_string()),
@@ -67,9 +76,13 @@ mod tests {
 
     #[test]
     fn every_word_is_understood() {
-        for (word, _) in WORDS {
-            let line =
-                if matches!(word, "note" | "photo") { format!("{word} x") } else { word.into() };
+        let words = WORDS.iter().filter(|(word, _)| word.starts_with(|c: char| c.is_lowercase()));
+        for (word, _) in words {
+            let line = if matches!(*word, "note" | "photo") {
+                format!("{word} x")
+            } else {
+                (*word).into()
+            };
             assert!(!matches!(read(&line), Typed::Marking(_)), "{word}");
             assert!(!word.bytes().any(|c| c.is_ascii_digit()));
         }
