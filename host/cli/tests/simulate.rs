@@ -2,72 +2,19 @@
 
 mod common;
 
+use common::simulated::{Simulated, line_with};
 use common::{dipsift, process};
-use std::io::{BufRead, BufReader, Write};
-use std::process::{Child, Stdio};
+use std::io::BufReader;
+use std::process::Stdio;
 
-/// A simulated tester in a process of its own, stopped when the value goes away.
-struct Simulated {
-    child: Child,
-    said: BufReader<std::process::ChildStdout>,
-    port: String,
-}
-
-impl Simulated {
-    fn start(args: &[&str]) -> Self {
-        let mut child = process()
-            .arg("simulate")
-            .args(args)
-            .stdin(Stdio::piped())
-            .stdout(Stdio::piped())
-            .stderr(Stdio::null())
-            .spawn()
-            .expect("the program starts");
-        let mut said = BufReader::new(child.stdout.take().expect("standard output is piped"));
-        let port = line_with(&mut said, "/dev/")
-            .split_whitespace()
-            .find(|word| word.starts_with("/dev/"))
-            .map(String::from);
-        // The last line of the introduction; what follows answers typed lines.
-        line_with(&mut said, "stop");
-        Self { child, said, port: port.expect("a port") }
-    }
-
-    /// Types a line and gives what is said to it.
-    fn type_line(&mut self, line: &str) -> String {
-        let input = self.child.stdin.as_mut().expect("standard input is piped");
-        writeln!(input, "{line}").expect("a line typed");
-        let mut answer = String::new();
-        self.said.read_line(&mut answer).expect("an answer");
-        answer
-    }
-
-    fn check(&self, part: &str) -> i32 {
-        dipsift(&["check", part, "--tester", &self.port]).status
-    }
-}
-
-impl Drop for Simulated {
-    fn drop(&mut self) {
-        let _ = self.child.kill();
-        let _ = self.child.wait();
-    }
-}
-
-/// The next line that has these words.
-fn line_with(lines: &mut impl BufRead, words: &str) -> String {
-    let mut line = String::new();
-    while !line.contains(words) {
-        line.clear();
-        assert_ne!(lines.read_line(&mut line).expect("a line"), 0, "ended before {words:?}");
-    }
-    line
+fn check(simulated: &Simulated, part: &str) -> i32 {
+    dipsift(&["check", part, "--tester", &simulated.port]).status
 }
 
 #[test]
 fn another_process_checks_the_chip_in_it() {
     let simulated = Simulated::start(&["--sim-part", "74LS00", "--defect", "pin 3 stuck low"]);
-    assert_eq!(simulated.check("74LS00"), 1);
+    assert_eq!(check(&simulated, "74LS00"), 1);
     let ran = dipsift(&["check", "74LS00", "--tester", &simulated.port]);
     assert!(ran.out.contains("SIMULATED"), "{}", ran.out);
 }
@@ -75,13 +22,13 @@ fn another_process_checks_the_chip_in_it() {
 #[test]
 fn chips_come_and_go_by_typed_lines() {
     let mut simulated = Simulated::start(&[]);
-    assert_eq!(simulated.check("7404"), 5, "empty at the start");
+    assert_eq!(check(&simulated, "7404"), 5, "empty at the start");
     simulated.type_line("insert 7404");
-    assert_eq!(simulated.check("7404"), 0);
+    assert_eq!(check(&simulated, "7404"), 0);
     simulated.type_line("insert 7404, pin 2 stuck high");
-    assert_eq!(simulated.check("7404"), 1);
+    assert_eq!(check(&simulated, "7404"), 1);
     simulated.type_line("remove");
-    assert_eq!(simulated.check("7404"), 5);
+    assert_eq!(check(&simulated, "7404"), 5);
     let answer = simulated.type_line("frobnicate");
     assert!(answer.contains("insert PART"), "{answer}");
 }

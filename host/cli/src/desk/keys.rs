@@ -139,7 +139,9 @@ impl<'a> Keys<'a> {
             [only] => self.input = Input::new(only.clone()),
             several => {
                 let common = common_beginning(several);
-                if common.len() > typed.len() {
+                let begun = common.get(..typed.len());
+                // Also as far as typed already: in the shelf's own capitals.
+                if begun.is_some_and(|begun| begun.eq_ignore_ascii_case(&typed)) {
                     self.input = Input::new(common.to_string());
                 }
                 let mut listed: Vec<&str> =

@@ -3,6 +3,9 @@
 // Each test file uses its own share of this.
 #![allow(dead_code)]
 
+pub mod simulated;
+pub mod terminal;
+
 use serde_json::Value;
 use std::path::PathBuf;
 

@@ -9,11 +9,11 @@ use crate::args::Screen;
 use crate::desk::letters::large;
 use crate::desk::{Desk, Heard};
 use crate::exit::{Failure, Status};
-use crate::interrupt;
 use crate::marking::{self, Marked, Meaning};
 use crate::output::Output;
 use crate::testers::{Opened, link_failure};
 use crate::verdict;
+use crate::{interrupt, summary};
 use dipsift_bench::{Outcome, Reason, Report, destination};
 use dipsift_language::Library;
 use dipsift_ledger::RemarkKind;
@@ -75,11 +75,15 @@ pub fn run(
         {
             out.labelled("", assumption)?;
         }
-        crate::summary::heading(out)?;
         out.flush()?;
     }
     let candidates = |typed: &str| candidates(typed, library);
     let desk = Desk::open(out, bell, &candidates);
+    if !out.json && !desk.is_watched() {
+        let mut page = out.page();
+        summary::heading(&mut page)?;
+        desk.show(page);
+    }
     let last = match &session.record {
         Some(record) if fixed.is_none() => record.last_marking()?,
         _ => None,
@@ -284,6 +288,8 @@ impl Hands<'_, '_> {
                 writeln!(page, "  {style}*** {word} ***{style:#}")?;
             }
             writeln!(page)?;
+            // With each chip: above a screen of large letters it would have scrolled away.
+            summary::heading(&mut page)?;
         }
         self.session.add(&mut page, marked, None, checked, repeats)?;
         self.desk.show(page);

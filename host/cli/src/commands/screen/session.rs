@@ -318,6 +318,9 @@ impl<'a> Session<'a> {
             Status::Trouble => {
                 out.paragraph("", 0, "the tester was lost: the batch is not complete")?
             }
+            Status::NotDecided if body["batch"].is_null() => {
+                out.paragraph("", 0, "interrupted: the socket is unpowered")?
+            }
             Status::NotDecided => out.paragraph("", 0, "interrupted: the batch is not complete")?,
             _ => {}
         }
