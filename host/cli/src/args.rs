@@ -86,7 +86,8 @@ pub enum Command {
     Trace(Trace),
     /// Screen a batch of chips, one after the other
     Screen(Screen),
-    /// Check the tester itself, with an empty socket
+    /// Check the tester itself, with an empty socket; the ledger keeps the result
+    /// (of a simulated tester only where --ledger names it)
     Selftest(Selftest),
     /// Run a simulated tester that other programs can open as a serial port
     Simulate(Simulate),
@@ -298,6 +299,9 @@ pub struct Selftest {
     /// The tester.
     #[command(flatten)]
     pub tester: TesterArgs,
+    /// The ledger.
+    #[command(flatten)]
+    pub ledger: LedgerArgs,
 }
 
 /// Arguments of `simulate`.
