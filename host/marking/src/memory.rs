@@ -50,6 +50,13 @@ pub(crate) fn read(word: &str, library: &Library) -> Vec<Reading> {
     });
     if let Some((number, choices)) = shared {
         let rest = &cut.body[number.len()..];
+        let mut choices: Vec<&Choice> = choices.iter().collect();
+        // The 4000 series is met far more often (common practice), but not behind the letters of
+        // memories.
+        let memory = !cut.letters.is_empty()
+            && prefix::marks(cut.letters, 'm')
+            && !prefix::marks(cut.letters, 'c');
+        choices.sort_by_key(|choice| choice.name.ends_with("RAM") != memory);
         return choices.iter().map(|choice| of_choice(word, &cut, choice, rest, library)).collect();
     }
     // A part whose number has letters in front of its digits comes first: TMS2716.
@@ -86,8 +93,8 @@ pub(crate) fn read(word: &str, library: &Library) -> Vec<Reading> {
 /// Letters, number and mark of a word; `None` where there is no number. The form `HM1-6514-9` has
 /// its package before the dash.
 fn cut(word: &str) -> Option<Cut<'_>> {
-    let letters_end = word.find(|c: char| !c.is_ascii_uppercase() && c != '?')?;
-    if letters_end > MOST_LETTERS {
+    let letters_end = letters_of(word);
+    if letters_end > MOST_LETTERS || letters_end == word.len() {
         return None;
     }
     let (letters, rest) = word.split_at(letters_end);
@@ -110,6 +117,14 @@ fn cut(word: &str) -> Option<Cut<'_>> {
         None => (rest, None),
     };
     Some(Cut { letters, body, package: "", mark }).filter(|cut| cut.body.len() >= 3)
+}
+
+/// The length of the letters in front of a number, M5K and the like among them.
+fn letters_of(word: &str) -> usize {
+    match word.as_bytes() {
+        [b'M', b'5', b'G' | b'K' | b'L' | b'M' | b'T', b'0'..=b'9', ..] => 3,
+        _ => word.find(|c: char| !c.is_ascii_uppercase() && c != '?').unwrap_or(word.len()),
+    }
 }
 
 /// Whether a number can end here: no figure follows, nor a worn character that may be one.
@@ -193,7 +208,7 @@ fn of_alias(
 }
 
 fn digits_of(marking: &str) -> &str {
-    marking.trim_start_matches(|c: char| c.is_ascii_alphabetic())
+    &marking[letters_of(marking)..]
 }
 
 fn of_choice(word: &str, cut: &Cut<'_>, choice: &Choice, rest: &str, library: &Library) -> Reading {
@@ -290,18 +305,14 @@ fn finish(reading: &mut Reading, part: &Part, rest: &str, cut: &Cut<'_>) {
         (None, Some(at)) => (&rest[..at], Some(&rest[at..])),
         (mark, _) => (rest, mark),
     };
-    let mut suffix = rest.to_owned();
     let mark = mark.unwrap_or_default();
     let end = mark.find(|c: char| !c.is_ascii_digit()).unwrap_or(mark.len());
     let (mark, behind) = mark.split_at(end);
-    if suffix.is_empty() {
-        suffix = behind.to_owned();
-    } else if matches!(behind, "L" | "LL" | "SL") {
-        reading.remarks.push(format!("{behind} behind the mark: low power"));
-    } else if !behind.is_empty() {
-        reading.remarks.push(format!("{behind} behind the mark is not read"));
+    let (grade, rest) = grade_letter(&letters, cut.body, rest);
+    if let Some(grade) = grade {
+        reading.remarks.push(format!("{grade} behind the number: a grade, not recorded here"));
     }
-    suffix::enter(reading, &suffix, 'm');
+    enter_suffix(reading, rest, behind);
     if !cut.package.is_empty() {
         let known = FRONT_DIGITS.iter().find(|(digit, _)| *digit == cut.package);
         let words = known.map_or("not read", |(_, words)| *words);
@@ -310,16 +321,51 @@ fn finish(reading: &mut Reading, part: &Part, rest: &str, cut: &Cut<'_>) {
     if let Some((_, words)) = FRONT_LETTERS.iter().find(|(letter, _)| *letter == letters) {
         reading.remarks.push((*words).to_owned());
     }
+    // What is marked D in front and C behind is short for UPD.
+    let plastic = reading.package.as_ref().is_some_and(|package| package.letters == "C");
+    let maker = if letters == "D" && plastic { "UPD" } else { &letters };
     reading.speeds = match &part.memory {
-        Some(memory) => speed::of_memory(memory, &letters, mark),
+        Some(_) if grade.is_some() && mark.is_empty() => Vec::new(),
+        Some(memory) => speed::of_memory(memory, maker, mark),
         None if mark.is_empty() => Vec::new(),
         None => speed::of_unknown(&letters, mark),
     };
 }
 
+/// The letter for a grade that stands right behind some numbers of AMD, 9114B (from memory), and
+/// what is left.
+fn grade_letter<'a>(letters: &str, body: &str, rest: &'a str) -> (Option<&'a str>, &'a str) {
+    let graded = letters == "AM" && (body.starts_with("90") || body.starts_with("91"));
+    let ends = suffix::read(rest.get(1..).unwrap_or(""), 'm', letters);
+    if graded && rest.starts_with(['B', 'C', 'D', 'E', 'F']) && !ends.is_empty() {
+        let (grade, rest) = rest.split_at(1);
+        return (Some(grade), rest);
+    }
+    (None, rest)
+}
+
+/// Reads the letters behind the number and those behind the mark, where some put the package:
+/// `27C256B-12F1`.
+fn enter_suffix(reading: &mut Reading, rest: &str, behind: &str) {
+    let prefix = reading.prefix.clone().unwrap_or_default();
+    let known = |suffix: &str| !suffix::read(suffix, 'm', &prefix).is_empty();
+    let both = format!("{rest}{behind}");
+    if matches!(behind, "L" | "LL" | "SL") && !rest.is_empty() {
+        suffix::enter(reading, rest, 'm');
+        reading.remarks.push(format!("{behind} behind the mark: low power"));
+    } else if behind.is_empty() || rest.is_empty() || known(&both) {
+        suffix::enter(reading, &both, 'm');
+    } else if !known(rest) && known(behind) {
+        suffix::enter(reading, behind, 'm');
+        reading.unread = Some(rest.to_owned());
+    } else {
+        suffix::enter(reading, rest, 'm');
+        reading.remarks.push(format!("{behind} behind the mark is not read"));
+    }
+}
+
 fn name(reading: &mut Reading, body: &str, part: &Part, library: &Library) {
-    let timed = reading.speeds.iter().find(|speed| speed.access_ns.is_some());
-    let mark = timed.map(|speed| speed.mark.clone()).filter(|mark| !mark.is_empty());
+    let mark = reading.speeds.iter().find_map(|speed| speed.name()).map(str::to_owned);
     reading.name(body, mark.as_deref(), library);
     if reading.part_name().is_none() && reading.part_name_if_confirmed().is_none() {
         reading.name(&part.number, mark.as_deref(), library);
