@@ -94,6 +94,30 @@ fn a_symbol_that_nobody_could_read_is_refused() {
     assert!(matches!(error, LabelError::Small { .. }), "{error}");
 }
 
+/// Tenths of a millimetre: type of less than four points, 1.41 mm, is hard to read (common
+/// practice).
+#[test]
+fn small_labels_are_legible_and_keep_what_matters() {
+    let real = labels(&evening(Nature::Real));
+    for label in words_and_sizes(&label_svgs(&real, &narrow(), 0, false).unwrap()[0]) {
+        assert!(label.iter().all(|(_, size)| *size >= 14), "{label:?}");
+        for what in ["chips", "made", "screened"] {
+            assert!(label.iter().any(|(words, _)| words.contains(what)), "{label:?}");
+        }
+    }
+}
+
+fn words_and_sizes(svg: &str) -> Vec<Vec<(String, i64)>> {
+    let tree = roxmltree::Document::parse(svg).expect("well-formed");
+    let groups = tree.root_element().children().filter(|node| node.has_tag_name("g"));
+    let of = |group: roxmltree::Node<'_, '_>| {
+        let texts = group.descendants().filter(|node| node.has_tag_name("text"));
+        let size = |node: &roxmltree::Node<'_, '_>| node.attribute("font-size")?.parse().ok();
+        texts.filter_map(|node| Some((node.text()?.to_owned(), size(&node)?))).collect()
+    };
+    groups.map(of).collect()
+}
+
 /// The words on each label.
 fn words(svg: &str) -> Vec<Vec<String>> {
     let tree = roxmltree::Document::parse(svg).expect("well-formed");

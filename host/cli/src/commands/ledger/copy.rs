@@ -1,6 +1,6 @@
 //! `ledger backup`, `export` and `merge`.
 
-use super::{Backup, Export, Form, Merge, said};
+use super::{Backup, Export, Form, Merge, exists, said};
 use crate::exit::{Failure, Status};
 use crate::output::Output;
 use dipsift_ledger::{Ledger, LedgerError, Merged};
@@ -45,8 +45,9 @@ pub fn export(args: &Export, out: &mut Output) -> Result<Status, Failure> {
     let form = args.format.or_else(|| args.file.as_deref().and_then(ending)).unwrap_or(Form::Csv);
     match &args.file {
         Some(file) => {
-            let to = File::create_new(file).map_err(|error| {
-                Failure::usage(format!("failed to write {}: {error}", file.display()))
+            let to = File::create_new(file).map_err(|error| match error.kind() {
+                io::ErrorKind::AlreadyExists => exists(file.display()),
+                _ => Failure::usage(format!("failed to write {}: {error}", file.display())),
             })?;
             if let Err(error) = export_to(&ledger, form, BufWriter::new(to)) {
                 // Half an export is no export; that it failed is told.
