@@ -1,5 +1,6 @@
 //! Each kind of defect on each part gets the verdict that a rule derives.
 
+use dipsift_bench::memory::MemoryWish;
 use dipsift_bench::{Outcome, Prepared};
 use dipsift_language::{Family, Part, Role};
 use dipsift_simulator::Defect;
@@ -7,6 +8,7 @@ use dipsift_tests::cases::{defects, families, one_of, pins};
 use dipsift_tests::desk::{Desk, library};
 use dipsift_tests::rules::{Verdict, verdict};
 use std::collections::BTreeMap;
+use std::ops::ControlFlow;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
@@ -242,8 +244,14 @@ fn an_intermittent_pin_is_found_by_repeated_checks() {
                 .expect("a chip")
                 .at_shift(case.prepared.placement.shift);
         case.desk.station().insert(chip, std::slice::from_ref(&defect)).expect("inserted");
-        let report = case.desk.bench.check_repeated(&case.prepared, false, 8, &mut |_| {});
-        found.note(&case.prepared, &defect, report.outcome);
+        let run = case.desk.bench.check_repeated(
+            &case.prepared,
+            &MemoryWish::bulk(),
+            false,
+            8,
+            &mut |_| ControlFlow::Continue(()),
+        );
+        found.note(&case.prepared, &defect, run.report.outcome);
     });
     found.assert_right();
 }

@@ -1,6 +1,6 @@
 //! A tester with what has been prepared for it.
 
-use crate::memory::{self, MarchWish, MemoryProgress, MemoryRun, MemoryWish, Running};
+use crate::memory::{self, MemoryProgress, MemoryRun, MemoryWish, Running};
 use crate::preflight::{self, Finding};
 use crate::{Outcome, Prepared, Reason, Refused, Report, Selftest, judge, prepare, selftest};
 use dipsift_language::{Family, Part};
@@ -59,12 +59,13 @@ impl<T: Transport> Bench<T> {
     /// Checks the chip in the socket once, a memory as in bulk. `seated` says that the user has
     /// looked at its seat and direction, so that a missing contact or a short is the chip's own.
     pub fn check(&mut self, prepared: &Prepared, seated: bool) -> Report {
-        let wish = MemoryWish { march: MarchWish::Quick, ..MemoryWish::default() };
-        self.check_memory(prepared, &wish, seated, &mut |_| ControlFlow::Continue(())).report
+        self.check_memory(prepared, &MemoryWish::bulk(), seated, &mut |_| ControlFlow::Continue(()))
+            .report
     }
 
-    /// Checks the chip in the socket once, a memory as wished. Of a memory, after some fifty milliseconds each time
-    /// `progress` is told; where it breaks, the socket is let go and the report is one of trouble.
+    /// Checks the chip in the socket once, a memory as wished. Of a memory `progress` is told after
+    /// some fifty milliseconds each time; where it breaks, the socket is let go and the report is
+    /// one of trouble.
     pub fn check_memory(
         &mut self,
         prepared: &Prepared,
@@ -104,6 +105,7 @@ impl<T: Transport> Bench<T> {
                 report,
             );
         }
+        report.program_hash = prepared.vectors_hash;
         let run = link.run(&prepared.header(false), &prepared.vectors.steps)?;
         judge::after_vectors(link, prepared, &run.summary, seated, &mut report)?;
         Ok(MemoryRun::of(report))
@@ -121,50 +123,46 @@ impl<T: Transport> Bench<T> {
         report
     }
 
-    /// Checks the chip several times. Checks that disagree make an intermittent chip, which is no
-    /// go: it would fail in a repair.
+    /// Checks the chip several times, a memory as wished. Checks that disagree make an intermittent
+    /// chip, which is no go: it would fail in a repair. Of several checks `progress` is told how
+    /// many are done, of a single one what [`Bench::check_memory`] tells; where it breaks, the
+    /// report is one of trouble.
     pub fn check_repeated(
         &mut self,
         prepared: &Prepared,
+        wish: &MemoryWish,
         seated: bool,
         times: u32,
-        progress: &mut dyn FnMut(u32),
-    ) -> Report {
-        let mut kept: Option<Report> = None;
+        progress: &mut dyn FnMut(&MemoryProgress) -> ControlFlow<()>,
+    ) -> MemoryRun {
+        if times <= 1 {
+            return self.check_memory(prepared, wish, seated, progress);
+        }
+        let mut kept: Option<MemoryRun> = None;
         let mut outcomes: Vec<(Outcome, u32)> = Vec::new();
-        for round in 1..=times.max(1) {
-            let report = self.check(prepared, seated);
-            progress(round);
+        for done in 0..u64::from(times) {
+            let now = MemoryProgress { stage: "check", done, all: times.into() };
+            if progress(&now).is_break() {
+                return MemoryRun::of(self.failed(prepared, &LinkError::Stopped));
+            }
+            let run = self.check_memory(prepared, wish, seated, &mut |_| progress(&now));
+            let report = &run.report;
             match outcomes.iter_mut().find(|(outcome, _)| *outcome == report.outcome) {
                 Some((_, count)) => *count += 1,
                 None => outcomes.push((report.outcome, 1)),
             }
-            let stop = matches!(report.outcome, Outcome::Trouble | Outcome::Refused);
-            if stop || kept.as_ref().is_none_or(|kept| rank(&report) > rank(kept)) {
-                kept = Some(report);
+            if matches!(report.outcome, Outcome::Trouble | Outcome::Refused) {
+                return run;
             }
-            if stop {
-                break;
-            }
-        }
-        let mut report = kept.unwrap_or_else(|| prepared.report(self.nature()));
-        if outcomes.len() > 1 && !matches!(report.outcome, Outcome::Trouble | Outcome::Refused) {
-            let counts: Vec<String> = outcomes
-                .iter()
-                .map(|(outcome, count)| format!("{} {count}", outcome.words()))
-                .collect();
-            report.reason = Reason::Intermittent;
-            report
-                .sentences
-                .insert(0, format!("intermittent: {} of {times} checks", counts.join(", ")));
-            if outcomes.iter().any(|(outcome, _)| *outcome == Outcome::NoGo) || seated {
-                report.outcome = Outcome::NoGo;
-            } else {
-                report.outcome = Outcome::NotDecided;
-                report.sentences.push("clean the pins, seat the chip again and repeat".into());
+            if kept.as_ref().is_none_or(|kept| rank(report) > rank(&kept.report)) {
+                kept = Some(run);
             }
         }
-        report
+        let mut run = kept.unwrap_or_else(|| MemoryRun::of(prepared.report(self.nature())));
+        if outcomes.len() > 1 {
+            disagree(&mut run.report, &outcomes, times, seated);
+        }
+        run
     }
 
     /// Whether something is in the socket: a look for contacts at all positions, unpowered.
@@ -194,6 +192,20 @@ impl<T: Transport> Bench<T> {
             Finding::Ready | Finding::Empty => Ok(finding),
             elsewhere => Ok(elsewhere),
         }
+    }
+}
+
+/// Makes a report one of checks that disagree.
+fn disagree(report: &mut Report, outcomes: &[(Outcome, u32)], times: u32, seated: bool) {
+    let counts: Vec<String> =
+        outcomes.iter().map(|(outcome, count)| format!("{} {count}", outcome.words())).collect();
+    report.reason = Reason::Intermittent;
+    report.sentences.insert(0, format!("intermittent: {} of {times} checks", counts.join(", ")));
+    if outcomes.iter().any(|(outcome, _)| *outcome == Outcome::NoGo) || seated {
+        report.outcome = Outcome::NoGo;
+    } else {
+        report.outcome = Outcome::NotDecided;
+        report.sentences.push("clean the pins, seat the chip again and repeat".into());
     }
 }
 

@@ -2,7 +2,7 @@
 
 use crate::memory::Layout;
 use crate::preflight::Look;
-use crate::{NoPlacement, Outcome, Placement, Reason, Report, SupplyChoice};
+use crate::{NoPlacement, Outcome, Placement, ProgramHash, Reason, Report, SupplyChoice};
 use dipsift_generator::{Conditions, Vectors};
 use dipsift_language::{Family, Output, Package, PackageKind, Part, Role, marking};
 use dipsift_wire::{Capabilities, Header, Kind, Pins, Power, Strength, Voltage};
@@ -30,6 +30,8 @@ pub struct Prepared {
     pub memory: Option<Layout>,
     /// What a go does not say.
     pub not_tested: Vec<String>,
+    /// The hash of its vectors as they are run; `None` for a memory.
+    pub(crate) vectors_hash: Option<ProgramHash>,
     /// The look before power.
     pub(crate) look: Look,
 }
@@ -163,7 +165,7 @@ pub(crate) fn prepare(
     not_tested.extend(never.iter().map(|line| (*line).to_string()));
     not_tested.extend(part.untested.iter().cloned());
     not_tested.extend(vectors.untested.iter().cloned());
-    Ok(Prepared {
+    let mut prepared = Prepared {
         part: Arc::clone(part),
         family,
         name: marking(&part.number, family),
@@ -174,8 +176,13 @@ pub(crate) fn prepare(
         vectors,
         memory,
         not_tested,
+        vectors_hash: None,
         look,
-    })
+    };
+    if prepared.memory.is_none() {
+        prepared.vectors_hash = ProgramHash::of(&prepared.header(false), &prepared.vectors.steps);
+    }
+    Ok(prepared)
 }
 
 /// The supplies that a part needs and that no socket with 5 V alone has, in words.

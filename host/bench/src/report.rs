@@ -1,7 +1,7 @@
 //! What a check reports.
 
 use crate::memory::MemoryReport;
-use crate::{Outcome, Reason};
+use crate::{Outcome, ProgramHash, Reason};
 use serde::Serialize;
 
 /// A failing pin, in words.
@@ -40,6 +40,8 @@ pub struct Report {
     pub pins: Vec<PinFault>,
     /// Pins without contact.
     pub open: Vec<u8>,
+    /// The program that ran on the powered chip; `None` where none did.
+    pub program_hash: Option<ProgramHash>,
     /// The supply voltage of the check in millivolts; 0 where nothing was powered.
     pub supply_mv: u32,
     /// The largest supply current in microamperes.
@@ -68,6 +70,7 @@ impl Report {
             sentences: Vec::new(),
             pins: Vec::new(),
             open: Vec::new(),
+            program_hash: None,
             supply_mv: 0,
             current_ua: 0,
             steps: 0,

@@ -1,6 +1,7 @@
 //! What a person can type.
 
 use crate::commands;
+use crate::commands::ledger::LedgerArgs;
 use crate::exit::STATUS_TABLE;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
@@ -245,6 +246,21 @@ pub struct Screen {
     /// Play the demonstration batch (invented) on a simulated tester
     #[arg(long)]
     pub demo: bool,
+    /// Measure each memory that it finds good: whether it keeps its dash number
+    #[arg(long)]
+    pub grade: bool,
+    /// Be silent: no bell after a verdict
+    #[arg(long)]
+    pub no_bell: bool,
+    /// Record every insertion in this lot; begins it, or goes on with it
+    #[arg(long, value_name = "NAME", help_heading = "Ledger")]
+    pub lot: Option<String>,
+    /// Of a batch that is played: go on after the chips that the lot has
+    #[arg(long, requires = "lot", conflicts_with = "part", help_heading = "Ledger")]
+    pub resume: bool,
+    /// The ledger.
+    #[command(flatten)]
+    pub ledger: LedgerArgs,
     /// The tester.
     #[command(flatten)]
     pub tester: TesterArgs,

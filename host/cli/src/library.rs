@@ -8,6 +8,7 @@ use std::io::{self, Write};
 use std::sync::Arc;
 
 /// A part as a person named it.
+#[derive(Clone)]
 pub struct Named {
     /// The part.
     pub part: Arc<Part>,

@@ -2,12 +2,14 @@
 
 mod args;
 mod commands;
+mod desk;
 mod drawing;
 mod exit;
 mod functions;
 mod health;
 mod interrupt;
 mod library;
+mod marking;
 mod output;
 mod simulated;
 mod summary;

@@ -24,10 +24,17 @@ pub const WIDTH: usize = 80;
 
 /// Where a command prints.
 pub struct Output {
-    stream: AutoStream<Stdout>,
+    stream: Stream,
     /// Whether one JSON object is wanted instead of text.
     pub json: bool,
     command: &'static str,
+}
+
+/// Where the text goes.
+enum Stream {
+    Standard(AutoStream<Stdout>),
+    /// It is kept, for somebody else to show.
+    Page(AutoStream<Vec<u8>>),
 }
 
 impl Output {
@@ -38,7 +45,30 @@ impl Output {
             Color::Always => ColorChoice::Always,
             Color::Never => ColorChoice::Never,
         };
-        Self { stream: AutoStream::new(io::stdout(), choice), json: general.json, command }
+        let stream = Stream::Standard(AutoStream::new(io::stdout(), choice));
+        Self { stream, json: general.json, command }
+    }
+
+    /// An empty page, set as this output is, that keeps what is printed on it.
+    pub fn page(&self) -> Self {
+        let coloured = match &self.stream {
+            Stream::Standard(stream) => stream.current_choice(),
+            Stream::Page(stream) => stream.current_choice(),
+        };
+        let choice = match coloured {
+            ColorChoice::Never => ColorChoice::Never,
+            _ => ColorChoice::AlwaysAnsi,
+        };
+        let stream = Stream::Page(AutoStream::new(Vec::new(), choice));
+        Self { stream, json: self.json, command: self.command }
+    }
+
+    /// Takes what was printed on a page.
+    pub fn take(self) -> String {
+        match self.stream {
+            Stream::Standard(_) => String::new(),
+            Stream::Page(stream) => String::from_utf8_lossy(&stream.into_inner()).into_owned(),
+        }
     }
 
     /// Prints the command's JSON object: the envelope, then the fields of `body`.
@@ -51,21 +81,21 @@ impl Output {
             object.extend(fields);
         }
         let text = serde_json::to_string_pretty(&Value::Object(object))?;
-        writeln!(self.stream, "{text}")?;
-        self.stream.flush()
+        writeln!(self, "{text}")?;
+        self.flush()
     }
 
     /// Prints a paragraph, folded at word ends, each line after the first below `indent` spaces.
     pub fn paragraph(&mut self, first: &str, indent: usize, text: &str) -> io::Result<()> {
         for line in fold(first, indent, text, WIDTH) {
-            writeln!(self.stream, "{line}")?;
+            writeln!(self, "{line}")?;
         }
         Ok(())
     }
 
     /// Prints a heading.
     pub fn heading(&mut self, text: &str) -> io::Result<()> {
-        writeln!(self.stream, "{HEAD}{text}{HEAD:#}")
+        writeln!(self, "{HEAD}{text}{HEAD:#}")
     }
 
     /// Prints a labelled paragraph: the label in a column of its own.
@@ -81,11 +111,17 @@ impl Output {
 
 impl Write for Output {
     fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
-        self.stream.write(bytes)
+        match &mut self.stream {
+            Stream::Standard(stream) => stream.write(bytes),
+            Stream::Page(stream) => stream.write(bytes),
+        }
     }
 
     fn flush(&mut self) -> io::Result<()> {
-        self.stream.flush()
+        match &mut self.stream {
+            Stream::Standard(stream) => stream.flush(),
+            Stream::Page(stream) => stream.flush(),
+        }
     }
 }
 

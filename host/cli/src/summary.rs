@@ -16,7 +16,7 @@ pub fn heading(out: &mut Output) -> io::Result<()> {
 /// Prints a chip's line and, where it is not plainly good, why.
 pub fn chip(
     out: &mut Output,
-    number: u32,
+    number: u64,
     marking: &str,
     note: Option<&str>,
     report: &Report,
@@ -110,6 +110,19 @@ pub fn end(out: &mut Output, tally: &Tally, nature: &str) -> io::Result<()> {
         out.paragraph("", 0, "good means functional at this socket's supply and at room temperature; it is screening, never requalification.")?;
     }
     Ok(())
+}
+
+/// Says where the results are.
+pub fn recorded(out: &mut Output, lot: Option<&str>) -> io::Result<()> {
+    writeln!(out)?;
+    match lot {
+        Some(lot) => out.paragraph(
+            "",
+            0,
+            &format!("recorded in the lot {lot}: `dipsift lot show` prints it"),
+        ),
+        None => out.paragraph("", 0, "nothing was recorded: --lot NAME does that"),
+    }
 }
 
 /// The counts of each part.

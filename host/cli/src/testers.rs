@@ -6,6 +6,7 @@ use crate::simulated::{Ready, Simulated};
 use crate::{commands, verdict};
 use dipsift_bench::Bench;
 use dipsift_language::Library;
+use dipsift_ledger::Tester;
 use dipsift_link::{Link, LinkError, Serial, testers};
 use dipsift_wire::{Hello, Nature};
 use serde_json::{Value, json};
@@ -77,6 +78,25 @@ impl Opened {
             Some(_) => nature.to_string(),
             None => format!("{}: {nature}", self.port),
         }
+    }
+
+    /// What the tester is, for the ledger.
+    pub fn record(&self) -> Tester {
+        let hello = self.bench.tester();
+        let nature = match hello.nature {
+            Nature::Real => dipsift_ledger::Nature::Real,
+            Nature::Emulated => dipsift_ledger::Nature::Emulated,
+            Nature::Simulated => dipsift_ledger::Nature::Simulated,
+        };
+        let name = match self._station {
+            Some(_) => "simulated tester".to_string(),
+            None => self.port.clone(),
+        };
+        let firmware = match hello.commit.as_str() {
+            "" => format!("protocol {}", hello.versions.max),
+            commit => format!("{commit}, protocol {}", hello.versions.max),
+        };
+        Tester { name, nature, firmware }
     }
 
     /// What the tester is, for programs: the fields of every object about a chip.

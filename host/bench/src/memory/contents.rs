@@ -6,7 +6,7 @@ use super::report::ContentsReport;
 use super::times::Times;
 use crc::{CRC_32_ISO_HDLC, Crc};
 use dipsift_link::{LinkError, ReadOut, Transport};
-use dipsift_wire::Summary;
+use dipsift_wire::{MarchSetup, Summary};
 
 /// The second read samples this much later, in tenths.
 const LATER_TENTHS: u32 = 15;
@@ -31,22 +31,31 @@ impl Contents {
 /// How many differing addresses are kept.
 const KEPT: usize = 8;
 
-/// Reads the part twice: at the grade's time with the outputs pulled up, and later with them
-/// pulled down, so that an output that nothing drives reads differently.
+/// The two reads: at the grade's time with the outputs pulled up, and later with them pulled down,
+/// so that an output that nothing drives reads differently.
+pub(crate) fn setups(layout: &Layout, times: &Times) -> [MarchSetup; 2] {
+    let [first, second] = forms(layout, times);
+    [(first, Pull::Up), (second, Pull::Down)]
+        .map(|(form, pull)| layout.setup(times, &form, pull, &[], &[0], 1))
+}
+
+fn forms(layout: &Layout, times: &Times) -> [ReadForm; 2] {
+    let first = ReadForm::usual(times, layout);
+    [first, ReadForm { sample_ns: first.sample_ns * LATER_TENTHS / 10, ..first }]
+}
+
+/// Reads the part twice.
 pub(crate) fn read<T: Transport>(
     running: &mut Running<'_, T>,
     layout: &Layout,
     times: &Times,
 ) -> Result<Contents, LinkError> {
-    let first = ReadForm::usual(times, layout);
-    let second = ReadForm { sample_ns: first.sample_ns * LATER_TENTHS / 10, ..first };
-    let setup = layout.setup(times, &first, Pull::Up, &[], &[0], 1);
-    let one = running.read_out("first read", &setup)?;
+    let [first, second] = setups(layout, times);
+    let one = running.read_out("first read", &first)?;
     if one.words.len() as u32 != layout.words {
         return Ok(Contents::broken_off(one));
     }
-    let setup = layout.setup(times, &second, Pull::Down, &[], &[0], 1);
-    let two = running.read_out("second read", &setup)?;
+    let two = running.read_out("second read", &second)?;
     if two.words.len() as u32 != layout.words {
         return Ok(Contents::broken_off(two));
     }
@@ -65,7 +74,7 @@ pub(crate) fn read<T: Transport>(
         sum: one.words.iter().fold(0, |sum, &word| sum.wrapping_add(word.into())),
         crc32: crc32(&bytes(&one.words, layout.bits())),
         differing: differing.len() as u32,
-        sampled_ns: [first.sample_ns, second.sample_ns],
+        sampled_ns: forms(layout, times).map(|form| form.sample_ns),
     };
     Ok(Contents {
         words: one.words,

@@ -23,10 +23,11 @@ pub use report::{
 };
 pub use run::MemoryRun;
 
-use crate::Prepared;
+use crate::{Prepared, ProgramHash};
 use dipsift_language::Memory;
 use dipsift_link::{Link, LinkError, MarchProgress, MarchRun, ReadOut, Transport};
 use dipsift_wire::{Header, MarchSetup};
+use serde::Serialize;
 use std::ops::ControlFlow;
 use times::Times;
 
@@ -58,6 +59,11 @@ pub struct MemoryWish {
 }
 
 impl MemoryWish {
+    /// What a memory gets in bulk: the shortest march.
+    pub fn bulk() -> Self {
+        Self { march: MarchWish::Quick, ..Self::default() }
+    }
+
     /// The times that a memory is given.
     fn times(&self, memory: &Memory) -> Times {
         Times::of(memory, self.mark.as_ref().map(|mark| mark.access_ns))
@@ -73,10 +79,10 @@ pub fn march_program(prepared: &Prepared, wish: &MemoryWish) -> Option<(Header, 
     Some((prepared.march_header(), run::march_setup(layout, &times, &chosen, wish)))
 }
 
-/// How far a check of a memory is.
+/// How far a check is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct MemoryProgress {
-    /// What is done: `march`, `speed`, `retention`, `first read`.
+    /// What is done: `march`, `speed`, `retention`, `first read`; `check` where there are several.
     pub stage: &'static str,
     /// How much of the stage has been done.
     pub done: u64,
@@ -98,6 +104,11 @@ impl<'a, T: Transport> Running<'a, T> {
         progress: &'a mut dyn FnMut(&MemoryProgress) -> ControlFlow<()>,
     ) -> Self {
         Self { link, header: prepared.march_header(), progress }
+    }
+
+    /// The hash of what is about to run.
+    fn hash(&self, setup: &impl Serialize) -> Option<ProgramHash> {
+        ProgramHash::of(&self.header, setup)
     }
 
     /// Runs a march.

@@ -26,8 +26,8 @@ const MORE_NS: u32 = 500;
 pub struct MemoryRun {
     /// The report. Its `memory` is there once the chip was powered.
     pub report: Report,
-    /// The reads of the march that failed, in order.
-    pub misses: Vec<Miss>,
+    /// The reads of the march that failed, in order: the address, and the bits that were wrong.
+    pub failing: Vec<(u32, u16)>,
     /// Where they are.
     pub map: Option<Map>,
     /// What a part that is only read holds.
@@ -36,8 +36,8 @@ pub struct MemoryRun {
 
 impl MemoryRun {
     /// A run that has not come to the memory.
-    pub(crate) fn of(report: Report) -> Self {
-        Self { report, misses: Vec::new(), map: None, words: Vec::new() }
+    pub fn of(report: Report) -> Self {
+        Self { report, failing: Vec::new(), map: None, words: Vec::new() }
     }
 }
 
@@ -102,14 +102,18 @@ fn march<T: Transport>(
 ) -> Result<(), LinkError> {
     let chosen = Chosen::of(&wish.march, layout);
     let setup = march_setup(layout, times, &chosen, wish);
+    run.report.program_hash = running.hash(&setup);
     let marched = running.march("march", &setup)?;
     let summary = &marched.summary;
     judge::measured(prepared, summary, &mut run.report);
     if !judge::powered(prepared, summary, seated, &mut run.report) {
         return Ok(());
     }
-    run.misses = marched.misses;
-    verdict::march(prepared, layout, &setup, &run.misses, summary, &mut run.report);
+    let misses = &marched.misses;
+    let wrong =
+        |miss: &Miss| Some((miss.address, (setup.expected(miss)? ^ miss.seen) & setup.word()));
+    run.failing = misses.iter().filter_map(wrong).collect();
+    verdict::march(prepared, layout, &setup, misses, summary, &mut run.report);
     if summary.failures > 0 {
         let slow = slow(running, layout, times, &chosen)?;
         if let (Some(ns), Outcome::NoGo) = (slow, run.report.outcome) {
@@ -118,7 +122,7 @@ fn march<T: Transport>(
         let failed = Failed {
             elements: &chosen.elements,
             backgrounds: &chosen.backgrounds,
-            misses: &run.misses,
+            misses,
             summary,
             slow: slow.is_some(),
         };
@@ -159,6 +163,7 @@ fn read<T: Transport>(
     seated: bool,
     run: &mut MemoryRun,
 ) -> Result<(), LinkError> {
+    run.report.program_hash = running.hash(&contents::setups(layout, times));
     let contents = contents::read(running, layout, times)?;
     judge::measured(prepared, &contents.summary, &mut run.report);
     if !judge::powered(prepared, &contents.summary, seated, &mut run.report) {

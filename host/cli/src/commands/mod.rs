@@ -6,7 +6,6 @@ pub mod fixture;
 pub mod help;
 pub mod labels;
 pub mod ledger;
-mod lines;
 pub mod lint;
 pub mod lot;
 pub mod march;

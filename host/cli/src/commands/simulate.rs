@@ -1,7 +1,7 @@
 //! `simulate`: a simulated tester for other programs, until Ctrl-C or the end of the input.
 
 use crate::args::{General, Simulate};
-use crate::commands::lines::{Lines, Typed};
+use crate::desk::lines::{Lines, Typed};
 use crate::exit::{Failure, Status};
 use crate::output::Output;
 use crate::simulated::{Ready, Simulated};

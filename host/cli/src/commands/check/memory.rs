@@ -68,7 +68,7 @@ pub fn wish(args: &MemoryArgs, named: &Named) -> Result<MemoryWish, Failure> {
 }
 
 /// The speed mark, where its meaning is known.
-fn mark(memory: &Memory, named: &Named) -> Option<Mark> {
+pub fn mark(memory: &Memory, named: &Named) -> Option<Mark> {
     let text = named.speed.clone()?;
     let access_ns = memory.access_ns(named.maker.as_deref(), &text)?;
     Some(Mark { text, access_ns })

@@ -1,15 +1,20 @@
 //! `check PART`: one chip.
 
 mod memory;
+
 mod save;
+
+pub use memory::mark;
 
 use crate::args::{Check, General};
 use crate::exit::{Failure, Status};
 use crate::output::Output;
 use crate::testers::Opened;
 use crate::{library, verdict};
+use dipsift_bench::memory::{MemoryProgress, MemoryWish};
 use dipsift_bench::{Prepared, Refused};
 use serde_json::json;
+use std::ops::ControlFlow;
 use std::sync::Arc;
 
 /// Checks the chip in the socket.
@@ -28,7 +33,10 @@ pub fn run(args: &Check, general: &General, out: &mut Output) -> Result<Status, 
             (run.report.clone(), Some(run))
         }
         Ok(prepared) => {
-            (opened.bench.check_repeated(prepared, args.seated, args.repeat, &mut |_| {}), None)
+            let on = &mut |_: &MemoryProgress| ControlFlow::Continue(());
+            let bulk = MemoryWish::bulk();
+            let run = opened.bench.check_repeated(prepared, &bulk, args.seated, args.repeat, on);
+            (run.report, None)
         }
         Err(refused) => (refused.report(opened.bench.nature()), None),
     };

@@ -3,14 +3,14 @@
 
 use super::session::{Session, lost};
 use crate::args::Screen;
+use crate::desk::Display;
 use crate::exit::{Failure, Status};
 use crate::output::Output;
 use crate::simulated::Ready;
 use crate::testers::Opened;
-use crate::{interrupt, library, summary};
+use crate::{interrupt, marking, summary};
 use dipsift_bench::{Batch, BatchChip};
 use dipsift_language::Library;
-use indicatif::{ProgressBar, ProgressStyle};
 use serde_json::json;
 use std::fs;
 use std::io::{IsTerminal, Write, stderr, stdout};
@@ -56,43 +56,54 @@ pub fn run(args: &Screen, library: &Library, out: &mut Output) -> Result<Status,
         .collect::<Result<Vec<Option<Ready>>, Failure>>()?;
     let (opened, socket) = Opened::simulated(batch.seed)?;
     interrupt::install();
-    let mut session = Session::new(library, opened, args.repeat);
+    let record = super::record_of(args, &opened)?;
+    let played = match &record {
+        Some(record) if args.resume => record.before as usize,
+        _ => 0,
+    };
+    let mut session = Session::new(library, opened, record, super::wanted(args));
     if !out.json {
         introduce(out, &batch, &session)?;
+        out.flush()?;
     }
-    let bar = bar(batch.chips.len(), out.json);
-    for (chip, content) in batch.chips.iter().zip(contents) {
+    let all = batch.chips.len();
+    let display = Display::start(!out.json && stdout().is_terminal() && stderr().is_terminal());
+    let mut done = played.min(all);
+    for (chip, content) in batch.chips.iter().zip(contents).skip(played) {
         if interrupt::asked() {
             break;
         }
         if let Some(content) = content {
             socket.insert(content)?;
         }
-        let report = session.check(&chip.marking);
-        bar.suspend(|| -> Result<(), Failure> {
-            session.add(out, &chip.marking, chip.note.as_deref(), &report)?;
-            Ok(out.flush()?)
-        })?;
-        bar.inc(1);
-        bar.set_message(session.words());
+        let marked = marking::read_unattended(library, &chip.marking);
+        let Some(checked) = session.check(&marked, false, &mut |_| {}) else { break };
+        let mut page = out.page();
+        session.add(&mut page, &marked, chip.note.as_deref(), &checked, false)?;
         socket.remove();
-        if lost(&report) {
+        display.text(page.take());
+        done += 1;
+        display.progress(done as u64, all as u64, session.words());
+        display.check()?;
+        if lost(checked.report()) {
             break;
         }
     }
-    bar.finish_and_clear();
-    let completed = session.count() as usize == batch.chips.len();
+    display.end()?;
     let body = json!({ "batch": { "title": batch.title, "scenario": batch.scenario } });
-    session.end(out, body, completed)
+    session.end(out, body, done == all)
 }
 
 /// What goes into the socket. A marking that the library does not know is refused before the
 /// tester is asked, so its chip need not be simulated.
 fn content(library: &Library, chip: &BatchChip, seed: u64) -> Result<Option<Ready>, String> {
-    if chip.holds.is_none() && library::look_up(library, &chip.marking).is_err() {
-        return Ok(None);
-    }
-    Ready::new(library, &chip.marking, chip.holds.as_deref(), &chip.defects, seed).map(Some)
+    let marked = marking::read_unattended(library, &chip.marking).named;
+    let (marking, holds) = match (&marked, &chip.holds) {
+        (Ok(named), holds) => (named.name.as_str(), holds.as_deref()),
+        (Err(_), Some(holds)) => (chip.marking.as_str(), Some(holds.as_str())),
+        (Err(_), None) => return Ok(None),
+    };
+    Ready::new(library, marking, holds, &chip.defects, seed).map(Some)
 }
 
 fn introduce(out: &mut Output, batch: &Batch, session: &Session<'_>) -> Result<(), Failure> {
@@ -100,23 +111,9 @@ fn introduce(out: &mut Output, batch: &Batch, session: &Session<'_>) -> Result<(
     if !batch.scenario.is_empty() {
         out.labelled("", &batch.scenario)?;
     }
-    out.labelled("tester", &session.opened.words())?;
+    super::introduce(out, session)?;
     writeln!(out)?;
     Ok(summary::heading(out)?)
-}
-
-/// The progress bar: only where both outputs are a terminal, the chip lines say it all anyway.
-fn bar(chips: usize, json: bool) -> ProgressBar {
-    if json || !stdout().is_terminal() || !stderr().is_terminal() {
-        return ProgressBar::hidden();
-    }
-    let style = ProgressStyle::with_template("  chip {pos} of {len} [{bar:30}] {msg}")
-        .map(|style| style.progress_chars("#-."));
-    let bar = ProgressBar::new(chips as u64);
-    match style {
-        Ok(style) => bar.with_style(style),
-        Err(_) => bar,
-    }
 }
 
 fn read(path: &Path, name: &str) -> Result<Batch, Failure> {

@@ -2,12 +2,18 @@
 
 mod batch;
 mod hands;
+mod record;
 mod session;
+mod typed;
 
 use crate::args::{General, Screen};
 use crate::exit::{Failure, Status};
-use crate::output::Output;
+use crate::output::{LOOK, Output};
+use crate::testers::Opened;
 use crate::{interrupt, library};
+use record::Record;
+use session::{Session, Wanted};
+use std::io::Write;
 
 /// Screens a batch: a simulated one from a file, or chips that a person inserts.
 pub fn run(args: &Screen, general: &General, out: &mut Output) -> Result<Status, Failure> {
@@ -17,4 +23,34 @@ pub fn run(args: &Screen, general: &General, out: &mut Output) -> Result<Status,
     }
     interrupt::install();
     hands::run(args, &library, out)
+}
+
+fn wanted(args: &Screen) -> Wanted {
+    Wanted { repeat: args.repeat, grade: args.grade }
+}
+
+/// Where the insertions are recorded, if at all.
+fn record_of(args: &Screen, opened: &Opened) -> Result<Option<Record>, Failure> {
+    args.lot.as_deref().map(|lot| Record::open(&args.ledger, lot, opened)).transpose()
+}
+
+/// Says what screens and where it is recorded, and warns of a tester that nobody has tested.
+fn introduce(out: &mut Output, session: &Session<'_>) -> Result<(), Failure> {
+    out.labelled("tester", &session.opened.words())?;
+    let Some(record) = &session.record else { return Ok(()) };
+    let chips = match record.before {
+        0 => "no chip yet".to_string(),
+        1 => "1 chip so far".to_string(),
+        several => format!("{several} chips so far"),
+    };
+    out.labelled("lot", &format!("{}: {chips}", record.lot()))?;
+    if record.untested_today()? {
+        write!(out, "{LOOK}caution{LOOK:#}   ")?;
+        out.paragraph(
+            "",
+            10,
+            "this tester has passed no selftest today: empty the socket and run `dipsift selftest`",
+        )?;
+    }
+    Ok(())
 }
