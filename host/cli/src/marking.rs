@@ -111,11 +111,12 @@ fn words(reading: &Reading) -> String {
     words
 }
 
-/// The week, where all readings agree on one.
+/// The week, where all readings as a part agree on one: a bare 2114 was not made in 2021.
 fn made(decoded: &Decoded) -> Option<DateCode> {
     let mut weeks = decoded
         .readings
         .iter()
+        .filter(|reading| reading.number.is_some())
         .flat_map(|reading| &reading.date_codes)
         .filter(|code| !code.rare)
         .map(|code| DateCode::new(code.year?, code.week?));
@@ -141,6 +142,10 @@ mod tests {
         assert_eq!(marked.named.ok().map(|named| named.name).as_deref(), Some("74LS00"));
         assert_eq!(marked.made, DateCode::new(1984, 12));
         assert_eq!(name("74LS00").as_deref(), Some("74LS00"));
+        for bare in ["2114", "7404"] {
+            let Meaning::One(marked) = read(&library, bare) else { panic!("not one") };
+            assert_eq!(marked.made, None, "{bare}");
+        }
     }
 
     #[test]

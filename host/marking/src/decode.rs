@@ -2,7 +2,7 @@
 
 use crate::date::{self, DateCode, DateForm, Week};
 use crate::reading::{Decoded, Military, Reading, Trust};
-use crate::{logic, memory, military, prefix, series, text, worn};
+use crate::{logic, memory, military, others, prefix, series, text, worn};
 use dipsift_language::Library;
 use std::time::{SystemTime, UNIX_EPOCH};
 
@@ -331,7 +331,7 @@ impl Sorted {
 /// That a date code is a part's number too.
 fn number_too(text: &str, reading: &Reading) -> String {
     let number = reading.number.as_deref().unwrap_or(text);
-    let what = reading.title.clone().or_else(|| memory::other_chip(number).map(str::to_owned));
+    let what = reading.title.clone().or_else(|| others::other_chip(number).map(str::to_owned));
     match what {
         Some(what) => format!("{text} could be the number of a part: {number}, {what}"),
         None => format!("{text} could be the number of a part"),

@@ -97,8 +97,10 @@ pub fn lot_report(paper: &LotPaper<'_>) -> String {
             (maps(paper))
             (testers(paper))
             (remarks(paper))
-            h2 { "Part by part" }
-            (chips::parts(paper))
+            @if !paper.report.types.is_empty() {
+                h2 { "Part by part" }
+                (chips::parts(paper))
+            }
             (promises())
         },
     )

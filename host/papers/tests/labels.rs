@@ -2,7 +2,7 @@
 
 mod common;
 
-use common::{LOT, evening, labels};
+use common::{LOT, evening, labels, narrow};
 use dipsift_ledger::Nature;
 use dipsift_papers::{Label, LabelError, Sheet, label_pages, label_svgs};
 use resvg::tiny_skia::{Pixmap, Transform};
@@ -37,19 +37,6 @@ fn read_back(svg: &str, sheet: &Sheet, places: &[usize]) -> Vec<String> {
                 .to_owned()
         })
         .collect()
-}
-
-fn narrow() -> Sheet {
-    Sheet {
-        columns: 5,
-        rows: 13,
-        left_mm: 4.7,
-        top_mm: 10.7,
-        pitch_x_mm: 40.6,
-        pitch_y_mm: 21.2,
-        width_mm: 38.1,
-        height_mm: 21.2,
-    }
 }
 
 #[test]

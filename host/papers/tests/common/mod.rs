@@ -6,7 +6,7 @@ use dipsift_ledger::{
     Current, DateCode, FailingPin, Hex, Insertion, Ledger, Lot, MemoryMap, Nature, Remark,
     RemarkKind, Selection, Selftest, Subject, Tester, Type, Verdict, Which,
 };
-use dipsift_papers::{Label, Lists, LotPaper, Photo, labels_of, lot_report};
+use dipsift_papers::{Label, Lists, LotPaper, Photo, Sheet, labels_of, lot_report};
 use jiff::tz::TimeZone;
 use jiff::{Timestamp, ToSpan as _};
 use std::collections::BTreeMap;
@@ -183,4 +183,18 @@ pub fn report_of(ledger: &Ledger) -> String {
 pub fn labels(ledger: &Ledger) -> Vec<Label> {
     let report = ledger.report(&Selection::lot(LOT)).unwrap();
     labels_of(LOT, &report, &titles(), &TimeZone::UTC)
+}
+
+/// 65 labels on a sheet, a size that is sold (common practice).
+pub fn narrow() -> Sheet {
+    Sheet {
+        columns: 5,
+        rows: 13,
+        left_mm: 4.7,
+        top_mm: 10.7,
+        pitch_x_mm: 40.6,
+        pitch_y_mm: 21.2,
+        width_mm: 38.1,
+        height_mm: 21.2,
+    }
 }
