@@ -199,10 +199,12 @@ impl Sorted {
             // A letter in front of a date code, or one repeated (QQ8412), is the place of assembly
             // or the masks with many makers (from memory).
             let rest = word.trim_start_matches(|c| word.starts_with(c));
-            let alike = word.len() - rest.len() <= 4 && figures == 4 && rest.len() == 4;
+            let front = word.len() - rest.len();
+            let maker = front > 1 && prefix::find(&word[..front]).is_some();
+            let alike = front <= 4 && figures == 4 && rest.len() == 4 && !maker;
             let behind = if alike { date::read(rest, today) } else { Vec::new() };
             if lettered && !behind.is_empty() {
-                let letters = &word[..word.len() - rest.len()];
+                let letters = &word[..front];
                 notes.push(format!("{word}: {letters} in front of the date is not read"));
                 self.words.push(Word { text: word, devices, dates: behind });
                 return;
