@@ -43,8 +43,10 @@ pub fn read(library: &Library, text: &str) -> Meaning {
         return Meaning::None(format!("more than {LONGEST} characters are no marking"));
     }
     let decoded = dipsift_marking::read(text, library);
-    let marked =
-        |named: Named| Marked { text: text.into(), named: Ok(named), made: made(&decoded) };
+    let marked = |named: Named| {
+        let made = made(&decoded, &named).filter(|_| several_words(text));
+        Marked { text: text.into(), named: Ok(named), made }
+    };
     // The library's own rules come first: they decide what may be powered.
     let error = match library::look_up(library, text) {
         Ok(named) => return Meaning::One(marked(named)),
@@ -111,12 +113,12 @@ fn words(reading: &Reading) -> String {
     words
 }
 
-/// The week, where all readings as a part agree on one: a bare 2114 was not made in 2021.
-fn made(decoded: &Decoded) -> Option<DateCode> {
+/// The week, where all readings as this part agree on one.
+fn made(decoded: &Decoded, named: &Named) -> Option<DateCode> {
     let mut weeks = decoded
         .readings
         .iter()
-        .filter(|reading| reading.number.is_some())
+        .filter(|reading| reading.number.as_ref() == Some(&named.part.number))
         .flat_map(|reading| &reading.date_codes)
         .filter(|code| !code.rare)
         .map(|code| DateCode::new(code.year?, code.week?));
@@ -142,10 +144,9 @@ mod tests {
         assert_eq!(marked.named.ok().map(|named| named.name).as_deref(), Some("74LS00"));
         assert_eq!(marked.made, DateCode::new(1984, 12));
         assert_eq!(name("74LS00").as_deref(), Some("74LS00"));
-        for bare in ["2114", "7404"] {
-            let Meaning::One(marked) = read(&library, bare) else { panic!("not one") };
-            assert_eq!(marked.made, None, "{bare}");
-        }
+        // A number alone is no date, though it could be one.
+        let Meaning::One(marked) = read(&library, "7404") else { panic!("not one") };
+        assert_eq!(marked.made, None);
     }
 
     #[test]

@@ -71,6 +71,13 @@ impl<'a> Desk<'a> {
         }
     }
 
+    /// Says what goes on, where somebody watches.
+    pub fn busy(&mut self, words: &str) {
+        if self.is_watched() {
+            self.ask(words);
+        }
+    }
+
     /// Waits a while for a line.
     pub fn listen(&mut self, time: Duration) -> Heard {
         match &mut self.input {

@@ -165,7 +165,7 @@ impl Hands<'_, '_> {
     fn chip(&mut self, marked: &Marked, repeats: bool, out: &Output) -> Result<bool, Failure> {
         let (mut repeats, mut seated) = (repeats, false);
         loop {
-            self.desk.ask("checking");
+            self.desk.busy("checking");
             let Some(checked) = self.check(marked, seated) else { return Ok(false) };
             let report = checked.report();
             if report.reason == Reason::EmptySocket {
@@ -200,7 +200,7 @@ impl Hands<'_, '_> {
         let Self { session, desk, .. } = self;
         session.check(marked, seated, &mut |now| {
             let percent = now.done * 100 / now.all.max(1);
-            desk.ask(&format!("{}: {percent} %", now.stage));
+            desk.busy(&format!("{}: {percent} %", now.stage));
         })
     }
 
