@@ -3,7 +3,9 @@
 use crate::commands;
 use crate::commands::ledger::LedgerArgs;
 use crate::exit::STATUS_TABLE;
+use crate::settings::Settings;
 use clap::{Args, Parser, Subcommand, ValueEnum};
+use serde::{Deserialize, Serialize};
 use std::path::PathBuf;
 
 /// Screens salvaged dual in-line logic chips, go or no-go, against their data sheets.
@@ -39,14 +41,33 @@ pub struct General {
         help_heading = "General"
     )]
     pub color: Color,
+    /// Use this settings file in place of your own; every option wins over it
+    #[arg(long = "settings", global = true, value_name = "FILE", help_heading = "General")]
+    pub settings_file: Option<PathBuf>,
+    /// What the settings file says.
+    #[arg(skip)]
+    pub settings: Settings,
 }
 
 /// When to colour. Its values have no comments of their own, which would stretch every help text.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
 pub enum Color {
+    #[default]
     Auto,
     Always,
     Never,
+}
+
+impl Color {
+    /// As it is typed.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Auto => "auto",
+            Self::Always => "always",
+            Self::Never => "never",
+        }
+    }
 }
 
 /// The commands.
@@ -89,6 +110,12 @@ pub enum Command {
     Report(commands::report::Report),
     /// Write sheets of labels for tubes, drawers and bags
     Labels(commands::labels::Labels),
+    /// Show the settings, or print a file of them to begin with
+    Settings(commands::settings::Settings),
+    /// Print the completions for a shell
+    Completions(commands::completions::Completions),
+    /// Write the manual pages into a folder
+    Manuals(commands::manuals::Manuals),
 }
 
 /// Arguments of `parts`.

@@ -11,7 +11,7 @@ Exit status:
   2  wrong usage, or a file that cannot be used
   3  trouble with the tester or its link, or no single tester found
   4  refused or not supported: the chip was not powered
-  5  not decided: neither go nor no-go could be said";
+  5  not decided: neither go nor no-go could be said, or interrupted";
 
 /// The table of the commands that do without a tester, as their help prints it.
 pub const DONE_TABLE: &str = "\
@@ -66,6 +66,14 @@ impl Failure {
     /// The tester or its link: status 3.
     pub fn trouble(message: impl Into<String>) -> Self {
         Self::Said { status: Status::Trouble, message: message.into() }
+    }
+
+    /// Ctrl-C, with the tester's answer that it is off: status 5.
+    pub fn interrupted() -> Self {
+        Self::Said {
+            status: Status::NotDecided,
+            message: "interrupted: the socket is unpowered; nothing is said about the chip".into(),
+        }
     }
 
     /// Refused or not supported: status 4.

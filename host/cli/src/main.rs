@@ -1,4 +1,4 @@
-//! The command line: arguments, progress and printing, nothing else.
+//! The command line: arguments, settings, progress and printing, nothing else.
 
 mod args;
 mod commands;
@@ -11,6 +11,8 @@ mod interrupt;
 mod library;
 mod marking;
 mod output;
+mod progress;
+mod settings;
 mod simulated;
 mod summary;
 mod testers;
@@ -24,17 +26,18 @@ use std::io::{self, Write};
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
-    let matches = match commands::help::with_phrases(Cli::command()).try_get_matches() {
-        Ok(matches) => matches,
-        Err(error) => return usage(&error),
-    };
-    let cli = match Cli::from_arg_matches(&matches) {
+    let matches = commands::help::with_phrases(Cli::command()).try_get_matches();
+    let mut cli = match matches.and_then(|matches| Cli::from_arg_matches(&matches)) {
         Ok(cli) => cli,
         Err(error) => return usage(&error),
     };
+    let settled = settings::settle(&mut cli);
     let name = name(&cli.command);
     let mut out = Output::new(&cli.general, name);
-    match run(&cli, &mut out).and_then(|status| Ok(out.flush().map(|()| status)?)) {
+    match settled
+        .and_then(|()| run(&cli, &mut out))
+        .and_then(|status| Ok(out.flush().map(|()| status)?))
+    {
         Ok(status) => status.into(),
         Err(failure) => report(&cli, &mut out, failure).into(),
     }
@@ -60,6 +63,9 @@ fn name(command: &Command) -> &'static str {
         Command::Plan(_) => "plan",
         Command::Report(_) => "report",
         Command::Labels(_) => "labels",
+        Command::Settings(_) => "settings",
+        Command::Completions(_) => "completions",
+        Command::Manuals(_) => "manuals",
     }
 }
 
@@ -83,6 +89,9 @@ fn run(cli: &Cli, out: &mut Output) -> Result<Status, Failure> {
         Command::Plan(args) => commands::plan::run(args, out),
         Command::Report(args) => commands::report::run(args, &cli.general, out),
         Command::Labels(args) => commands::labels::run(args, &cli.general, out),
+        Command::Settings(args) => commands::settings::run(args, &cli.general, out),
+        Command::Completions(args) => commands::completions::run(args, out),
+        Command::Manuals(args) => commands::manuals::run(args, out),
     }
 }
 

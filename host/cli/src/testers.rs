@@ -3,7 +3,7 @@
 use crate::args::{SimulatedChip, TesterArgs};
 use crate::exit::Failure;
 use crate::simulated::{Ready, Simulated};
-use crate::{commands, verdict};
+use crate::{commands, interrupt, verdict};
 use dipsift_bench::Bench;
 use dipsift_language::Library;
 use dipsift_ledger::Tester;
@@ -69,6 +69,13 @@ impl Opened {
             Failure::trouble(format!("failed to use the tester on {port}: {}", chain(&error)))
         })?;
         Ok(Self { bench, port: port.to_string(), _station: None })
+    }
+
+    /// From now on Ctrl-C ends what the tester does: once it has answered the message at hand, it is
+    /// switched off.
+    pub fn interruptible(&mut self) {
+        interrupt::install();
+        self.bench.link().stop_when(interrupt::asked);
     }
 
     /// What the tester is, in words.
@@ -164,11 +171,17 @@ pub const fn nature_of(hello: &Hello) -> &'static str {
 
 /// A failure of the link, with its status.
 pub fn link_failure(error: &LinkError) -> Failure {
+    if matches!(error, LinkError::Stopped) {
+        return Failure::interrupted();
+    }
     if error.is_refusal() { Failure::refused(using(error)) } else { lost(error) }
 }
 
 /// A failure of the link where a refusal is the tester's own trouble too.
 pub fn lost(error: &LinkError) -> Failure {
+    if matches!(error, LinkError::Stopped) {
+        return Failure::interrupted();
+    }
     Failure::trouble(using(error))
 }
 

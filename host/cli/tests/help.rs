@@ -44,6 +44,24 @@ fn help_of_stored_and_what_it_does() {
 }
 
 #[test]
+fn help_of_settings_and_what_is_generated() {
+    for command in [
+        &["settings"][..],
+        &["settings", "show"],
+        &["settings", "template"],
+        &["completions"],
+        &["manuals"],
+    ] {
+        let ran = dipsift(&[command, &["--help"]].concat());
+        assert_eq!(ran.status, 0, "{command:?}");
+        for line in ran.out.lines() {
+            assert!(line.chars().count() <= 80, "{command:?}: {line}");
+        }
+        insta::assert_snapshot!(format!("help_{}", command.join("_")), ran.page());
+    }
+}
+
+#[test]
 fn help_fits_eighty_columns() {
     for command in ["check", "trace", "screen", "selftest", "simulate"] {
         for line in dipsift(&[command, "--help"]).out.lines() {

@@ -2,9 +2,9 @@
 
 mod common;
 
-use common::{command, dipsift};
+use common::{command, dipsift, process};
 use std::io::Read;
-use std::process::{Command, Stdio};
+use std::process::Stdio;
 
 const ESCAPE: char = '\u{1b}';
 
@@ -49,7 +49,7 @@ fn no_color_wins_over_a_forced_colour_setting_of_the_terminal() {
 #[test]
 fn a_reader_that_goes_away_ends_the_program_quietly() {
     for args in [&["parts"][..], &["parts", "--json"], &["screen", "--demo"]] {
-        let mut child = Command::new(env!("CARGO_BIN_EXE_dipsift"))
+        let mut child = process()
             .args(args)
             .stdin(Stdio::null())
             .stdout(Stdio::piped())

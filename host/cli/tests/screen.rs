@@ -2,7 +2,7 @@
 
 mod common;
 
-use common::{Folder, dipsift, with_input};
+use common::{Folder, dipsift, process, with_input};
 use serde_json::json;
 use std::io::{BufRead, BufReader};
 use std::process::{Command, Stdio};
@@ -157,7 +157,7 @@ fn an_interrupted_batch_ends_with_its_tally_and_is_not_completed() {
     let folder = Folder::new();
     let path =
         folder.file("long.toml", "title = 'long'\n[[chip]]\nmarking = '7400'\ncount = 90000\n");
-    let mut child = Command::new(env!("CARGO_BIN_EXE_dipsift"))
+    let mut child = process()
         .args(["screen", "--batch", &path])
         .stdin(Stdio::null())
         .stdout(Stdio::piped())

@@ -2,9 +2,9 @@
 
 mod common;
 
-use common::dipsift;
+use common::{dipsift, process};
 use std::io::{BufRead, BufReader, Write};
-use std::process::{Child, Command, Stdio};
+use std::process::{Child, Stdio};
 
 /// A simulated tester in a process of its own, stopped when the value goes away.
 struct Simulated {
@@ -15,7 +15,7 @@ struct Simulated {
 
 impl Simulated {
     fn start(args: &[&str]) -> Self {
-        let mut child = Command::new(env!("CARGO_BIN_EXE_dipsift"))
+        let mut child = process()
             .arg("simulate")
             .args(args)
             .stdin(Stdio::piped())
@@ -96,7 +96,7 @@ fn the_socket_can_be_tested_when_empty_and_not_when_full() {
 #[test]
 fn the_hands_free_loop_sees_chips_come_and_go() {
     let mut simulated = Simulated::start(&[]);
-    let mut screen = Command::new(env!("CARGO_BIN_EXE_dipsift"))
+    let mut screen = process()
         .args(["screen", "7404", "--tester", &simulated.port])
         .stdin(Stdio::piped())
         .stdout(Stdio::piped())

@@ -2,14 +2,14 @@
 
 mod common;
 
-use common::{Folder, Ran, dipsift};
+use common::{Folder, Ran, dipsift, process};
 use dipsift_wire::{
     Accumulator, Answer, Ask, Capabilities, Hello, MAX_FRAME, Nature, Reply, Request, ResetCause,
     VersionRange, decode_request, encode_reply,
 };
 use serialport::{SerialPort, TTYPort};
 use std::io::{BufRead, BufReader, Read, Write};
-use std::process::{Child, ChildStdout, Command, Stdio};
+use std::process::{Child, ChildStdout, Stdio};
 use std::time::{Duration, Instant};
 
 /// A simulated tester in a process of its own, stopped when the value goes away.
@@ -21,7 +21,7 @@ struct Simulated {
 
 impl Simulated {
     fn start(args: &[&str]) -> Self {
-        let mut child = Command::new(env!("CARGO_BIN_EXE_dipsift"))
+        let mut child = process()
             .arg("simulate")
             .args(args)
             .stdin(Stdio::piped())

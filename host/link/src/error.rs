@@ -59,7 +59,7 @@ pub enum LinkError {
     /// The station does not carry out the program.
     #[error("the tester refuses the program: {}", refusal(.0))]
     Refused(Refusal),
-    /// The caller has stopped a march.
+    /// The caller has stopped it; the station is off.
     #[error("stopped")]
     Stopped,
     /// The station does not carry out the program, because of one step: it is malformed, names a

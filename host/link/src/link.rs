@@ -22,6 +22,9 @@ pub struct Link<T: Transport> {
     hello: Hello,
     /// Whether the station may have a program open.
     pub(crate) open: bool,
+    /// Whether whoever waits wants it to end.
+    stop: Option<fn() -> bool>,
+    stopped: bool,
 }
 
 /// What a program has found.
@@ -57,7 +60,7 @@ impl<T: Transport> Link<T> {
         let patience = Patience { work: Duration::ZERO, linger: HELLO_LINGER };
         match exchange.ask(Ask::Hello(VERSIONS), &patience)? {
             Answer::Hello(hello) if hello.versions.common(VERSIONS).is_some() => {
-                Ok(Self { exchange, hello, open: false })
+                Ok(Self { exchange, hello, open: false, stop: None, stopped: false })
             }
             Answer::Hello(Hello { versions, .. }) | Answer::Refused(Refusal::Version(versions)) => {
                 Err(LinkError::Version { station: versions, host: VERSIONS })
@@ -81,6 +84,18 @@ impl<T: Transport> Link<T> {
         &mut self.exchange.transport
     }
 
+    /// From now on `stop` is asked before each request. Where it says yes, the station is switched
+    /// off instead and the request, with all that it is part of, is [`LinkError::Stopped`]: on
+    /// return the station has answered and its socket is unpowered.
+    pub fn stop_when(&mut self, stop: fn() -> bool) {
+        self.stop = Some(stop);
+    }
+
+    /// Whether a request was stopped so, and the station has answered that it is off.
+    pub const fn stopped(&self) -> bool {
+        self.stopped
+    }
+
     /// Runs a whole program.
     ///
     /// On return, also with an error, the station has no program open and its socket is
@@ -97,6 +112,8 @@ impl<T: Transport> Link<T> {
         let result = self.stream(header, &mut cutter);
         match &result {
             Ok(_) => self.open = false,
+            // It has answered that it is off.
+            Err(LinkError::Stopped) => {}
             // Harmless where the station has switched off already.
             Err(_) => self.let_go(),
         }
@@ -133,7 +150,7 @@ impl<T: Transport> Link<T> {
     ///
     /// Those of the line.
     pub fn off(&mut self) -> Result<(), LinkError> {
-        match self.ask(Ask::Off, Duration::ZERO)? {
+        match self.ask_anyhow(Ask::Off, Duration::ZERO)? {
             Answer::Off => {
                 self.open = false;
                 Ok(())
@@ -155,6 +172,15 @@ impl<T: Transport> Link<T> {
     }
 
     pub(crate) fn ask(&mut self, ask: Ask, work: Duration) -> Result<Answer, LinkError> {
+        if self.stop.is_some_and(|stop| stop()) {
+            self.off()?;
+            self.stopped = true;
+            return Err(LinkError::Stopped);
+        }
+        self.ask_anyhow(ask, work)
+    }
+
+    fn ask_anyhow(&mut self, ask: Ask, work: Duration) -> Result<Answer, LinkError> {
         self.exchange.ask(ask, &Patience { work, linger: LINGER })
     }
 

@@ -55,6 +55,8 @@ impl<T: Transport> Link<T> {
         let result = self.march_on(header, setup, progress);
         match &result {
             Ok(_) => self.open = false,
+            // It has answered that it is off.
+            Err(LinkError::Stopped) => {}
             // Harmless where the station has switched off already.
             Err(_) => self.let_go(),
         }
@@ -146,6 +148,8 @@ impl<T: Transport> Link<T> {
         let result = self.read_on(header, setup, progress);
         match &result {
             Ok(_) => self.open = false,
+            // It has answered that it is off.
+            Err(LinkError::Stopped) => {}
             // Harmless where the station has switched off already.
             Err(_) => self.let_go(),
         }

@@ -171,3 +171,20 @@ fn off_is_answered_and_leaves_the_socket_unpowered() {
     link.off().unwrap();
     assert!(socket(&mut link).is_safe());
 }
+
+#[test]
+fn whoever_waits_can_stop_it_before_any_request() {
+    let mut link = link(Ideal::default());
+    link.stop_when(|| false);
+    link.run(&header(), &truth_table()).unwrap();
+    assert!(!link.stopped());
+    link.stop_when(|| true);
+    let stopped = link.run(&header(), &truth_table());
+    assert!(matches!(stopped, Err(LinkError::Stopped)), "{stopped:?}");
+    assert!(link.stopped());
+    // The first program alone was powered.
+    assert_eq!(socket(&mut link).connects, 1);
+    assert!(socket(&mut link).is_safe());
+    // To switch off is never stopped.
+    link.off().unwrap();
+}

@@ -4,7 +4,7 @@ use crate::args::{General, Selftest};
 use crate::exit::{Failure, Status};
 use crate::output::{BAD, GOOD, Output};
 use crate::testers::{Opened, lost};
-use crate::{health, library};
+use crate::{health, library, progress};
 use serde_json::json;
 use std::io::Write;
 
@@ -12,6 +12,7 @@ use std::io::Write;
 pub fn run(args: &Selftest, general: &General, out: &mut Output) -> Result<Status, Failure> {
     let library = library::load(general)?;
     let mut opened = Opened::open(&args.tester, &library, None)?;
+    opened.interruptible();
     let health = opened.bench.link().health().map_err(|error| lost(&error))?;
     if !out.json {
         out.labelled("tester", &opened.words())?;
@@ -20,7 +21,9 @@ pub fn run(args: &Selftest, general: &General, out: &mut Output) -> Result<Statu
         }
         out.labelled("socket", "must be empty for this")?;
     }
+    let spinner = progress::spinner(out, "self-test");
     let result = opened.bench.selftest().map_err(|error| lost(&error))?;
+    spinner.finish_and_clear();
     let status = if result.ok { Status::Go } else { Status::Trouble };
     if out.json {
         let mut body = opened.json();

@@ -4,9 +4,9 @@ use crate::args::{
     General, SimulatedChip, Stored, StoredArm, StoredCommand, StoredCompile, StoredList, TesterArgs,
 };
 use crate::exit::{Failure, Status};
-use crate::library;
 use crate::output::Output;
 use crate::testers::{Opened, link_failure};
+use crate::{library, progress};
 use dipsift_bench::stored::{blob, stored_program, usual_stored};
 use dipsift_language::{Family, Library, Part};
 use dipsift_link::LinkError;
@@ -32,7 +32,10 @@ pub fn run(args: &Stored, general: &General, out: &mut Output) -> Result<Status,
 fn open(args: &StoredList, library: &Library) -> Result<Opened, Failure> {
     let chip =
         SimulatedChip { sim_part: None, defect: Vec::new(), sim_contents: None, sim_seed: 1 };
-    Opened::open(&TesterArgs { tester: args.tester.clone(), chip }, library, None)
+    let mut opened =
+        Opened::open(&TesterArgs { tester: args.tester.clone(), chip }, library, None)?;
+    opened.interruptible();
+    Ok(opened)
 }
 
 /// A failure of these requests: what the tester does not have or know is no trouble with it.
@@ -41,6 +44,10 @@ fn failure(error: &LinkError) -> Failure {
         LinkError::TooOld { .. } | LinkError::Declined(Refusal::UnknownStored) => {
             Failure::refused(error.to_string())
         }
+        LinkError::Stopped => Failure::Said {
+            status: Status::NotDecided,
+            message: "interrupted: the socket is unpowered, and what is armed is as before".into(),
+        },
         LinkError::Declined(_) => Failure::trouble(error.to_string()),
         _ => link_failure(error),
     }
@@ -186,13 +193,18 @@ fn compile(args: &StoredCompile, library: &Library, out: &mut Output) -> Result<
         args.only.iter().map(find).collect::<Result<_, _>>()?
     };
     let capabilities = capabilities(Clocking::External);
+    let bar = progress::bar(out, "program {pos} of {len}", parts.len() as u64);
     let programs = parts
         .iter()
-        .map(|(part, family)| stored_program(part, *family, &capabilities))
+        .map(|(part, family)| {
+            bar.inc(1);
+            stored_program(part, *family, &capabilities)
+        })
         .collect::<Result<Vec<_>, _>>()
         .map_err(|refused| {
             Failure::refused(format!("{}: {}", refused.name, refused.sentences.join("; ")))
         })?;
+    bar.finish_and_clear();
     let bytes = blob(&programs).map_err(|error| Failure::refused(error.to_string()))?;
     fs::write(&args.out, &bytes).map_err(|error| {
         Failure::usage(format!("failed to write {}: {error}", args.out.display()))

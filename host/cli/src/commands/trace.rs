@@ -18,6 +18,7 @@ pub fn run(args: &Trace, general: &General, out: &mut Output) -> Result<Status, 
     let text = fs::read_to_string(&args.stimulus)
         .map_err(|error| Failure::usage(format!("failed to read {name}: {error}")))?;
     let mut opened = Opened::open(&args.tester, &library, Some(&args.part))?;
+    opened.interruptible();
     let prepared = opened
         .bench
         .prepare(&named.part, named.family)

@@ -3,7 +3,7 @@
 
 use anstream::{AutoStream, ColorChoice};
 use crossterm::terminal;
-use indicatif::{ProgressBar, ProgressStyle};
+use indicatif::ProgressBar;
 use std::io::{self, IsTerminal, Stdout, Write, stdout};
 use std::sync::mpsc::{self, Receiver, RecvTimeoutError, Sender};
 use std::sync::{Arc, Mutex};
@@ -20,7 +20,7 @@ enum Item {
     /// The line at the bottom, and how many columns before its end the cursor stands.
     Line(String, u16),
     /// How far something long is, as the line at the bottom.
-    Progress { done: u64, all: u64, words: String },
+    Progress { done: u64, words: String },
     /// The bell, so often.
     Bell(u8),
 }
@@ -34,17 +34,14 @@ pub struct Display {
 }
 
 impl Display {
-    /// Standard output. `bars` says whether progress is drawn on standard error.
-    pub fn start(bars: bool) -> Self {
+    /// Standard output, with a bar below it where something long goes on.
+    pub fn start(bar: Option<ProgressBar>) -> Self {
         let (send, receive) = mpsc::channel();
         let (end, ended) = mpsc::channel();
         let broken = Arc::new(Mutex::new(None));
         let shared = Arc::clone(&broken);
-        let mut painter = Painter {
-            out: AutoStream::new(stdout(), ColorChoice::AlwaysAnsi),
-            line: None,
-            bar: bars.then(new_bar),
-        };
+        let mut painter =
+            Painter { out: AutoStream::new(stdout(), ColorChoice::AlwaysAnsi), line: None, bar };
         thread::spawn(move || {
             for item in receive {
                 if let Err(error) = painter.show(item) {
@@ -69,8 +66,8 @@ impl Display {
     }
 
     /// Shows how far something is.
-    pub fn progress(&self, done: u64, all: u64, words: String) {
-        self.send(Item::Progress { done, all, words });
+    pub fn progress(&self, done: u64, words: String) {
+        self.send(Item::Progress { done, words });
     }
 
     /// Rings, so often.
@@ -126,9 +123,8 @@ impl Painter {
                 self.line = Some((text, back));
                 self.bottom()
             }
-            Item::Progress { done, all, words } => {
+            Item::Progress { done, words } => {
                 if let Some(bar) = &self.bar {
-                    bar.set_length(all);
                     bar.set_position(done);
                     bar.set_message(words);
                 }
@@ -178,13 +174,5 @@ impl Painter {
             write!(self.out, "\r\x1b[K")?;
         }
         self.out.flush()
-    }
-}
-
-fn new_bar() -> ProgressBar {
-    let bar = ProgressBar::new(0);
-    match ProgressStyle::with_template("  chip {pos} of {len} [{bar:30}] {msg}") {
-        Ok(style) => bar.with_style(style.progress_chars("#-.")),
-        Err(_) => bar,
     }
 }

@@ -49,7 +49,7 @@ impl<'a> Desk<'a> {
             Some(keys) => Input::Keys(keys),
             None => Input::Lines { lines: Lines::start(), asked: String::new() },
         };
-        Self { display: Display::start(false), input, bell, json: out.json }
+        Self { display: Display::start(None), input, bell, json: out.json }
     }
 
     /// Whether there is a screen that a person watches.

@@ -43,8 +43,14 @@ pub fn with_input(args: &[&str], input: &str) -> Ran {
 
 /// `dipsift`, ready for arguments.
 pub fn command() -> assert_cmd::Command {
-    let mut command = assert_cmd::Command::new(env!("CARGO_BIN_EXE_dipsift"));
+    assert_cmd::Command::from_std(process())
+}
+
+/// `dipsift`, ready for arguments and pipes. Nothing of whoever runs the tests has a say in it.
+pub fn process() -> std::process::Command {
+    let mut command = std::process::Command::new(env!("CARGO_BIN_EXE_dipsift"));
     command.env_remove("CLICOLOR_FORCE").env_remove("NO_COLOR");
+    command.env("XDG_CONFIG_HOME", concat!(env!("CARGO_TARGET_TMPDIR"), "/no-settings"));
     command
 }
 

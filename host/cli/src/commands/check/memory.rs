@@ -4,15 +4,14 @@ use super::save;
 use crate::args::MemoryArgs;
 use crate::commands::march;
 use crate::exit::Failure;
-use crate::interrupt;
 use crate::library::Named;
 use crate::output::{Output, WIDTH};
+use crate::progress;
 use dipsift_bench::memory::{MarchWish, Mark, MemoryProgress, MemoryRun, MemoryWish};
 use dipsift_bench::{Bench, Prepared};
 use dipsift_language::{Memory, Part};
 use dipsift_link::Transport;
-use indicatif::{ProgressBar, ProgressStyle};
-use std::io::{IsTerminal, Write, stderr, stdout};
+use std::io::Write;
 use std::ops::ControlFlow;
 
 /// Ultraviolet light erases, and the lamps for it hurt.
@@ -111,7 +110,7 @@ fn mark_words(memory: &Memory, named: &Named) -> Option<String> {
     ))
 }
 
-/// Checks the memory, with a progress bar; Ctrl-C leaves the socket unpowered.
+/// Checks the memory, with a progress bar.
 pub fn check<T: Transport>(
     bench: &mut Bench<T>,
     prepared: &Prepared,
@@ -119,28 +118,15 @@ pub fn check<T: Transport>(
     seated: bool,
     out: &Output,
 ) -> MemoryRun {
-    interrupt::install();
-    let bar = bar(out.json);
+    let bar = progress::bar(out, "{msg}", 0);
     let run = bench.check_memory(prepared, wish, seated, &mut |now: &MemoryProgress| {
         bar.set_message(now.stage);
         bar.set_length(now.all);
         bar.set_position(now.done);
-        if interrupt::asked() { ControlFlow::Break(()) } else { ControlFlow::Continue(()) }
+        ControlFlow::Continue(())
     });
     bar.finish_and_clear();
     run
-}
-
-/// The progress bar: only where both outputs are a terminal.
-fn bar(json: bool) -> ProgressBar {
-    if json || !stdout().is_terminal() || !stderr().is_terminal() {
-        return ProgressBar::hidden();
-    }
-    let bar = ProgressBar::new(0);
-    match ProgressStyle::with_template("  {msg} [{bar:30}] {percent} %") {
-        Ok(style) => bar.with_style(style.progress_chars("#-.")),
-        Err(_) => bar,
-    }
 }
 
 /// Writes the files that were asked for.

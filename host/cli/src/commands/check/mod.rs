@@ -1,7 +1,6 @@
 //! `check PART`: one chip.
 
 mod memory;
-
 mod save;
 
 pub use memory::mark;
@@ -10,9 +9,10 @@ use crate::args::{Check, General};
 use crate::exit::{Failure, Status};
 use crate::output::Output;
 use crate::testers::Opened;
-use crate::{library, verdict};
+use crate::{library, progress, verdict};
 use dipsift_bench::memory::{MemoryProgress, MemoryWish};
 use dipsift_bench::{Prepared, Refused};
+use indicatif::ProgressBar;
 use serde_json::json;
 use std::ops::ControlFlow;
 use std::sync::Arc;
@@ -23,6 +23,7 @@ pub fn run(args: &Check, general: &General, out: &mut Output) -> Result<Status, 
     let named = library::find(&library, &args.part)?;
     let wish = memory::wish(&args.memory, &named)?;
     let mut opened = Opened::open(&args.tester, &library, Some(&args.part))?;
+    opened.interruptible();
     let prepared = opened.bench.prepare(&named.part, named.family);
     if !out.json {
         introduce(out, &named, &opened, &prepared)?;
@@ -33,13 +34,24 @@ pub fn run(args: &Check, general: &General, out: &mut Output) -> Result<Status, 
             (run.report.clone(), Some(run))
         }
         Ok(prepared) => {
-            let on = &mut |_: &MemoryProgress| ControlFlow::Continue(());
+            let bar = match args.repeat {
+                1 => ProgressBar::hidden(),
+                times => progress::bar(out, "check {pos} of {len}", times.into()),
+            };
+            let told = &mut |now: &MemoryProgress| {
+                bar.set_position(now.done);
+                ControlFlow::Continue(())
+            };
             let bulk = MemoryWish::bulk();
-            let run = opened.bench.check_repeated(prepared, &bulk, args.seated, args.repeat, on);
+            let run = opened.bench.check_repeated(prepared, &bulk, args.seated, args.repeat, told);
+            bar.finish_and_clear();
             (run.report, None)
         }
         Err(refused) => (refused.report(opened.bench.nature()), None),
     };
+    if opened.bench.link().stopped() {
+        return Err(Failure::interrupted());
+    }
     let status = verdict::status(report.outcome);
     if out.json {
         let mut body = opened.json();

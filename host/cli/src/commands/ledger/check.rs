@@ -3,6 +3,7 @@
 use super::{LedgerArgs, said};
 use crate::exit::{Failure, Status};
 use crate::output::{BAD, GOOD, Output};
+use crate::progress;
 use dipsift_ledger::Selection;
 use serde_json::json;
 use std::io::Write;
@@ -10,9 +11,11 @@ use std::io::Write;
 pub fn run(args: &LedgerArgs, out: &mut Output) -> Result<Status, Failure> {
     let path = args.path()?;
     let ledger = args.open()?;
+    let spinner = progress::spinner(out, "checking");
     let findings = ledger.check().map_err(|error| said(&error))?;
     // A damaged file may not be able to tell; the findings matter more.
     let insertions = ledger.report(&Selection::default()).map(|report| report.insertions).ok();
+    spinner.finish_and_clear();
     let status = if findings.is_empty() { Status::Go } else { Status::Usage };
     if out.json {
         let findings: Vec<_> = findings

@@ -2,8 +2,11 @@
 
 use super::{Backup, Export, Form, Merge, exists, said};
 use crate::exit::{Failure, Status};
+use crate::interrupt::Unfinished;
 use crate::output::Output;
+use crate::progress;
 use dipsift_ledger::{Ledger, LedgerError, Merged};
+use indicatif::{DecimalBytes, ProgressBar};
 use serde_json::json;
 use std::ffi::OsStr;
 use std::fs::File;
@@ -11,7 +14,12 @@ use std::io::{self, BufReader, BufWriter, Write};
 use std::path::Path;
 
 pub fn backup(args: &Backup, out: &mut Output) -> Result<Status, Failure> {
-    args.ledger.open()?.backup(&args.file).map_err(|error| said(&error))?;
+    let ledger = args.ledger.open()?;
+    let spinner = progress::spinner(out, "copying and checking");
+    let unfinished = Unfinished::new(&args.file);
+    ledger.backup(&args.file).map_err(|error| said(&error))?;
+    drop(unfinished);
+    spinner.finish_and_clear();
     written(&args.file, out)
 }
 
@@ -45,15 +53,23 @@ pub fn export(args: &Export, out: &mut Output) -> Result<Status, Failure> {
     let form = args.format.or_else(|| args.file.as_deref().and_then(ending)).unwrap_or(Form::Csv);
     match &args.file {
         Some(file) => {
+            let spinner = progress::spinner(out, "{msg} written");
+            let unfinished = Unfinished::new(file);
             let to = File::create_new(file).map_err(|error| match error.kind() {
                 io::ErrorKind::AlreadyExists => exists(file.display()),
                 _ => Failure::usage(format!("failed to write {}: {error}", file.display())),
             })?;
-            if let Err(error) = export_to(&ledger, form, BufWriter::new(to)) {
+            if let Err(error) = export_to(
+                &ledger,
+                form,
+                BufWriter::new(Counted { to, bytes: 0, spinner: &spinner }),
+            ) {
                 // Half an export is no export; that it failed is told.
                 let _ = std::fs::remove_file(file);
                 return Err(error);
             }
+            drop(unfinished);
+            spinner.finish_and_clear();
             written(file, out)
         }
         // The export itself is the output, also with --json.
@@ -61,6 +77,26 @@ pub fn export(args: &Export, out: &mut Output) -> Result<Status, Failure> {
             export_to(&ledger, form, &mut *out)?;
             Ok(Status::Go)
         }
+    }
+}
+
+/// A file, with a word on how much of it there is.
+struct Counted<'a> {
+    to: File,
+    bytes: u64,
+    spinner: &'a ProgressBar,
+}
+
+impl Write for Counted<'_> {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        let written = self.to.write(bytes)?;
+        self.bytes += written as u64;
+        self.spinner.set_message(DecimalBytes(self.bytes).to_string());
+        Ok(written)
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        self.to.flush()
     }
 }
 
@@ -84,12 +120,14 @@ pub fn merge(args: &Merge, out: &mut Output) -> Result<Status, Failure> {
             Failure::usage(format!("failed to read {}: {error}", args.file.display()))
         })
     };
+    let spinner = progress::spinner(out, "taking over");
     let merged = match ending(&args.file) {
         Some(Form::Csv) => ledger.import_csv(open()?),
         Some(Form::Json) => ledger.import_json(open()?),
         None => ledger.merge(&args.file),
     };
     let merged = merged.map_err(|error| said(&error))?;
+    spinner.finish_and_clear();
     if out.json {
         let body = json!({
             "lots": merged.lots,

@@ -4,6 +4,7 @@ use super::{Asked, length, publication, read};
 use crate::args::MarchCoverage;
 use crate::exit::{Failure, Status};
 use crate::output::{BAD, GOOD, LOOK, Output};
+use crate::progress;
 use dipsift_march::{CELLS, Coverage, Group, Share};
 use serde_json::{Value, json};
 use std::io::Write;
@@ -20,7 +21,9 @@ fn note() -> String {
 /// Simulates a test and prints the table.
 pub fn run(args: &MarchCoverage, out: &mut Output) -> Result<Status, Failure> {
     let asked = read(&args.test.join(" "))?;
+    let spinner = progress::spinner(out, "simulating every fault");
     let coverage = Coverage::of(&asked.march);
+    spinner.finish_and_clear();
     if out.json {
         out.object(Status::Go, object(&asked, &coverage))?;
         return Ok(Status::Go);

@@ -8,12 +8,12 @@ use crate::exit::{Failure, Status};
 use crate::output::Output;
 use crate::simulated::Ready;
 use crate::testers::Opened;
-use crate::{interrupt, marking, summary};
+use crate::{interrupt, marking, progress, summary};
 use dipsift_bench::{Batch, BatchChip};
 use dipsift_language::Library;
 use serde_json::json;
 use std::fs;
-use std::io::{IsTerminal, Write, stderr, stdout};
+use std::io::Write;
 use std::path::Path;
 
 /// The demonstration batch.
@@ -54,8 +54,8 @@ pub fn run(args: &Screen, library: &Library, out: &mut Output) -> Result<Status,
             })
         })
         .collect::<Result<Vec<Option<Ready>>, Failure>>()?;
-    let (opened, socket) = Opened::simulated(batch.seed)?;
-    interrupt::install();
+    let (mut opened, socket) = Opened::simulated(batch.seed)?;
+    opened.interruptible();
     let record = super::record_of(args, &opened)?;
     let played = match &record {
         Some(record) if args.resume => record.before as usize,
@@ -67,7 +67,11 @@ pub fn run(args: &Screen, library: &Library, out: &mut Output) -> Result<Status,
         out.flush()?;
     }
     let all = batch.chips.len();
-    let display = Display::start(!out.json && stdout().is_terminal() && stderr().is_terminal());
+    let display = Display::start(Some(progress::bar_with(
+        out,
+        "  chip {pos} of {len} [{bar:30}] {msg}",
+        all as u64,
+    )));
     let mut done = played.min(all);
     for (chip, content) in batch.chips.iter().zip(contents).skip(played) {
         if interrupt::asked() {
@@ -83,7 +87,7 @@ pub fn run(args: &Screen, library: &Library, out: &mut Output) -> Result<Status,
         socket.remove();
         display.text(page.take());
         done += 1;
-        display.progress(done as u64, all as u64, session.words());
+        display.progress(done as u64, session.words());
         display.check()?;
         if lost(checked.report()) {
             break;

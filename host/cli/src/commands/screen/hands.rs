@@ -48,14 +48,20 @@ enum Answer {
 }
 
 /// Screens chips until standard input ends or Ctrl-C is pressed.
-pub fn run(args: &Screen, library: &Library, out: &mut Output) -> Result<Status, Failure> {
+pub fn run(
+    args: &Screen,
+    library: &Library,
+    bell: bool,
+    out: &mut Output,
+) -> Result<Status, Failure> {
     let fixed = match &args.part {
         Some(part) => Some(the_part(library, part)?),
         None => None,
     };
     let simulated = args.part.as_deref().filter(|_| args.tester.chip.sim_part.is_none());
     let name = fixed.as_ref().and_then(|fixed| fixed.named.as_ref().ok()).map(|named| &named.name);
-    let opened = Opened::open(&args.tester, library, simulated.and(name.map(String::as_str)))?;
+    let mut opened = Opened::open(&args.tester, library, simulated.and(name.map(String::as_str)))?;
+    opened.interruptible();
     let record = super::record_of(args, &opened)?;
     let session = Session::new(library, opened, record, super::wanted(args));
     if !out.json {
@@ -69,7 +75,7 @@ pub fn run(args: &Screen, library: &Library, out: &mut Output) -> Result<Status,
         out.flush()?;
     }
     let candidates = |typed: &str| candidates(typed, library);
-    let desk = Desk::open(out, !args.no_bell, &candidates);
+    let desk = Desk::open(out, bell, &candidates);
     let last = match &session.record {
         Some(record) if fixed.is_none() => record.last_marking()?,
         _ => None,
@@ -269,11 +275,11 @@ impl Hands<'_, '_> {
         self.desk.ask(question);
         let mut looks = 0;
         loop {
-            let seen =
-                self.session.opened.bench.occupied().map_err(|error| link_failure(&error))?;
+            let seen = self.session.opened.bench.occupied();
             if interrupt::asked() {
                 return Ok(Waited::End);
             }
+            let seen = seen.map_err(|error| link_failure(&error))?;
             looks = if seen == occupied { looks + 1 } else { 0 };
             if looks >= LOOKS {
                 return Ok(Waited::Socket);

@@ -8,9 +8,9 @@ mod typed;
 
 use crate::args::{General, Screen};
 use crate::exit::{Failure, Status};
+use crate::library;
 use crate::output::{LOOK, Output};
 use crate::testers::Opened;
-use crate::{interrupt, library};
 use record::Record;
 use session::{Session, Wanted};
 use std::io::Write;
@@ -21,8 +21,8 @@ pub fn run(args: &Screen, general: &General, out: &mut Output) -> Result<Status,
     if args.demo || args.batch.is_some() {
         return batch::run(args, &library, out);
     }
-    interrupt::install();
-    hands::run(args, &library, out)
+    let bell = general.settings.screen.bell && !args.no_bell;
+    hands::run(args, &library, bell, out)
 }
 
 fn wanted(args: &Screen) -> Wanted {

@@ -3,7 +3,6 @@
 use super::record::Record;
 use crate::commands::check::mark;
 use crate::exit::{Failure, Status};
-use crate::interrupt;
 use crate::library::Named;
 use crate::marking::Marked;
 use crate::output::Output;
@@ -146,8 +145,7 @@ impl<'a> Session<'a> {
             }
         };
         let checked = self.check_named(named, seated, progress);
-        let stopped = interrupt::asked() && checked.report().outcome == Outcome::Trouble;
-        (!stopped).then_some(checked)
+        (!self.opened.bench.link().stopped()).then_some(checked)
     }
 
     fn check_named(
@@ -166,7 +164,7 @@ impl<'a> Session<'a> {
             MemoryWish { mark: mark.clone(), grade: self.wanted.grade, ..MemoryWish::bulk() };
         let run = bench.check_repeated(&prepared, &wish, seated, self.wanted.repeat, &mut |now| {
             progress(now);
-            if interrupt::asked() { ControlFlow::Break(()) } else { ControlFlow::Continue(()) }
+            ControlFlow::Continue(())
         });
         let package = &prepared.package;
         let pins = (1..).zip(&package.pins);
