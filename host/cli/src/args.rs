@@ -137,6 +137,7 @@ pub struct Show {
 
 /// Arguments of `decode`.
 #[derive(Debug, Args)]
+#[command(after_help = crate::exit::DONE_TABLE)]
 pub struct Decode {
     /// What is legible, as one line or several, `?` for a worn character:
     /// "SN74LS00N 7825", "HM6264LP-15", "SN54?S138J"

@@ -310,3 +310,40 @@ fn help_of_what_is_recorded() {
         insta::assert_snapshot!(format!("help_{}", args.join("_")), ran.page());
     }
 }
+
+#[test]
+fn a_report_shows_the_photographs_that_it_finds() {
+    let folder = Folder::new();
+    evening(&folder);
+    let path = |name: &str| format!("{}/{name}", folder.path());
+    // The beginning of a PNG file is enough for the report: a browser draws it or not.
+    std::fs::write(path("tube.png"), b"\x89PNG\r\n\x1a\n tube").unwrap();
+    std::fs::write(path("notes.txt"), "no picture").unwrap();
+    std::fs::File::create(path("large.jpg")).unwrap().set_len(4_000_001).unwrap();
+    for name in ["tube.png", "notes.txt", "large.jpg", "lost.jpg"] {
+        assert_eq!(run(&folder, &["lot", "photo", "cabinet 3", &path(name)]).status, 0);
+    }
+    let output = path("report.html");
+    let ran = run(&folder, &["report", "cabinet 3", "--output", &output]);
+    assert!(ran.out.ends_with("pictures: 1 of 4 are in it\n"), "{}", ran.page());
+    let page = std::fs::read_to_string(output).unwrap();
+    assert_eq!(page.matches("<img src=\"data:image/png;base64,").count(), 1);
+    for why in ["no JPEG, PNG, GIF or WebP", "larger than 4 MB", "there is no such file"] {
+        assert_eq!(page.matches(why).count(), 1, "{why}");
+    }
+}
+
+#[test]
+fn what_is_there_is_left_alone() {
+    let folder = Folder::new();
+    evening(&folder);
+    let file = format!("{}/there.json", folder.path());
+    std::fs::write(&file, "mine").unwrap();
+    for command in ["export", "backup"] {
+        let ran = run(&folder, &["ledger", command, &file]);
+        assert_eq!(ran.status, 2);
+        let said = page(&folder, &ran);
+        assert!(said.contains("FOLDER/there.json exists and is left alone"), "{said}");
+    }
+    assert_eq!(std::fs::read_to_string(&file).unwrap(), "mine");
+}

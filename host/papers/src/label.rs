@@ -60,7 +60,7 @@ impl Label {
         Symbol::of(&self.symbol_text()).ok_or_else(|| LabelError::TooLong(self.lot.clone()))
     }
 
-    /// The lines below the function, what matters most first.
+    /// The lines below the function, what matters most first; the lot, which the symbol says, last.
     pub(crate) fn lines(&self) -> Vec<String> {
         let mut lines = Vec::new();
         let chips = count(self.count, "chip", "chips");

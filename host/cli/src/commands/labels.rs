@@ -3,7 +3,7 @@
 use crate::args::General;
 use crate::commands::ledger::{LedgerArgs, said, zone};
 use crate::commands::lot::titles;
-use crate::exit::{Failure, Status};
+use crate::exit::{DONE_TABLE, Failure, Status};
 use crate::library;
 use crate::output::Output;
 use clap::Args;
@@ -16,6 +16,7 @@ use std::path::PathBuf;
 
 /// Arguments of `labels`.
 #[derive(Debug, Args)]
+#[command(after_help = DONE_TABLE)]
 pub struct Labels {
     /// Lots: each type with good chips gets a label
     #[arg(value_name = "LOT", required = true)]
