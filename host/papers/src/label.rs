@@ -64,7 +64,11 @@ impl Label {
     pub(crate) fn lines(&self) -> Vec<String> {
         let mut lines = Vec::new();
         let chips = count(self.count, "chip", "chips");
-        let words = [chips.as_str(), &self.chip.package, &self.chip.family];
+        let family = match self.chip.family.as_str() {
+            "74" => "standard TTL",
+            other => other,
+        };
+        let words = [chips.as_str(), &self.chip.package, family];
         lines
             .push(words.into_iter().filter(|word| !word.is_empty()).collect::<Vec<_>>().join(", "));
         if !self.speeds.is_empty() {

@@ -27,7 +27,7 @@ pub struct Report {
     pub lot: String,
     /// Where to write the page
     #[arg(long, value_name = "FILE.html")]
-    pub output: PathBuf,
+    pub out: PathBuf,
     /// List at most so many chips that are not good, and as many good ones
     #[arg(long, value_name = "N", default_value_t = 300)]
     pub list: u32,
@@ -57,13 +57,13 @@ pub fn run(args: &Report, general: &General, out: &mut Output) -> Result<Status,
     let shown = lists.photos.values().filter(|photo| matches!(photo, Photo::Shown(_))).count();
     let at = Timestamp::now();
     let page = lot_report(&LotPaper { lot: &lot, report: &report, lists: &lists, at, zone: &zone });
-    std::fs::write(&args.output, page).map_err(|error| {
-        Failure::usage(format!("failed to write {}: {error}", args.output.display()))
+    std::fs::write(&args.out, page).map_err(|error| {
+        Failure::usage(format!("failed to write {}: {error}", args.out.display()))
     })?;
     if out.json {
-        out.object(Status::Go, json!({ "written": args.output, "report": report }))?;
+        out.object(Status::Go, json!({ "written": args.out, "report": report }))?;
     } else {
-        writeln!(out, "written: {}", args.output.display())?;
+        writeln!(out, "written: {}", args.out.display())?;
         if !lists.photos.is_empty() {
             writeln!(out, "pictures: {shown} of {} are in it", lists.photos.len())?;
         }
