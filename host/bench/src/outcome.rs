@@ -79,6 +79,8 @@ pub enum Reason {
     NotAtRest,
     /// The part cannot be checked here.
     Unsupported,
+    /// The marking does not say which part it is.
+    Marking,
     /// The tester or its link failed.
     Link,
 }

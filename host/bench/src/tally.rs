@@ -108,6 +108,7 @@ pub fn destination(report: &Report) -> String {
             "aside: try on a bench that loads it right".into()
         }
         (Outcome::NotDecided, _) => "aside: seat again and repeat".into(),
+        (Outcome::Refused, Reason::Marking) => "aside: not recognised".into(),
         (Outcome::Refused, _) => "aside: not for this socket".into(),
         (Outcome::Trouble, _) => "back to the bag: tester trouble".into(),
     }

@@ -86,7 +86,8 @@ pub enum Command {
     Trace(Trace),
     /// Screen a batch of chips, one after the other
     Screen(Screen),
-    /// Check the tester itself, with an empty socket
+    /// Check the tester itself, with an empty socket; the ledger keeps the result
+    /// (of a simulated tester only where --ledger names it)
     Selftest(Selftest),
     /// Run a simulated tester that other programs can open as a serial port
     Simulate(Simulate),
@@ -136,6 +137,7 @@ pub struct Show {
 
 /// Arguments of `decode`.
 #[derive(Debug, Args)]
+#[command(after_help = crate::exit::DONE_TABLE)]
 pub struct Decode {
     /// What is legible, as one line or several, `?` for a worn character:
     /// "SN74LS00N 7825", "HM6264LP-15", "SN54?S138J"
@@ -298,6 +300,9 @@ pub struct Selftest {
     /// The tester.
     #[command(flatten)]
     pub tester: TesterArgs,
+    /// The ledger.
+    #[command(flatten)]
+    pub ledger: LedgerArgs,
 }
 
 /// Arguments of `simulate`.

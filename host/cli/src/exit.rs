@@ -13,6 +13,12 @@ Exit status:
   4  refused or not supported: the chip was not powered
   5  not decided: neither go nor no-go could be said, or interrupted";
 
+/// The table of the commands that do without a tester, as their help prints it.
+pub const DONE_TABLE: &str = "\
+Exit status:
+  0  done
+  2  wrong usage, or a file that cannot be used, damaged ones included";
+
 /// An exit status.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[repr(u8)]

@@ -107,7 +107,7 @@ fn words(reading: &Reading) -> String {
     if let Some(title) = &reading.title {
         words += &format!(", {title}");
     }
-    if reading.part_name().is_none() {
+    if reading.part_name().is_none() && reading.assumed.is_empty() {
         words += &format!(" ({})", reading.trust.words());
     }
     words

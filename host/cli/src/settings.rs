@@ -31,26 +31,12 @@ pub struct Settings {
     pub color: Color,
     /// Where labels lie on their sheet.
     #[serde(deserialize_with = "sheet")]
-    pub labels: LabelSettings,
+    pub labels: Sheet,
     /// How `screen` behaves.
     pub screen: ScreenSettings,
     /// Where all this comes from.
     #[serde(skip)]
     pub origin: Origin,
-}
-
-/// Where labels lie on a sheet of A4: the fields of [`Sheet`].
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields, default)]
-pub struct LabelSettings {
-    pub columns: u32,
-    pub rows: u32,
-    pub left_mm: f64,
-    pub top_mm: f64,
-    pub pitch_x_mm: f64,
-    pub pitch_y_mm: f64,
-    pub width_mm: f64,
-    pub height_mm: f64,
 }
 
 /// How `screen` behaves.
@@ -80,49 +66,18 @@ impl Default for ScreenSettings {
     }
 }
 
-impl Default for LabelSettings {
-    fn default() -> Self {
-        let sheet = Sheet::default();
-        Self {
-            columns: sheet.columns,
-            rows: sheet.rows,
-            left_mm: sheet.left_mm,
-            top_mm: sheet.top_mm,
-            pitch_x_mm: sheet.pitch_x_mm,
-            pitch_y_mm: sheet.pitch_y_mm,
-            width_mm: sheet.width_mm,
-            height_mm: sheet.height_mm,
-        }
-    }
-}
-
-impl LabelSettings {
-    fn sheet(&self) -> Sheet {
-        Sheet {
-            columns: self.columns,
-            rows: self.rows,
-            left_mm: self.left_mm,
-            top_mm: self.top_mm,
-            pitch_x_mm: self.pitch_x_mm,
-            pitch_y_mm: self.pitch_y_mm,
-            width_mm: self.width_mm,
-            height_mm: self.height_mm,
-        }
-    }
-
-    /// The options of `labels` with what they get.
-    fn options(&self) -> [(&'static str, String); 8] {
-        [
-            ("columns", self.columns.to_string()),
-            ("rows", self.rows.to_string()),
-            ("left", self.left_mm.to_string()),
-            ("top", self.top_mm.to_string()),
-            ("pitch_x", self.pitch_x_mm.to_string()),
-            ("pitch_y", self.pitch_y_mm.to_string()),
-            ("width", self.width_mm.to_string()),
-            ("height", self.height_mm.to_string()),
-        ]
-    }
+/// The options of `labels` with what a sheet gives them.
+fn options(sheet: &Sheet) -> [(&'static str, String); 8] {
+    [
+        ("columns", sheet.columns.to_string()),
+        ("rows", sheet.rows.to_string()),
+        ("left", sheet.left_mm.to_string()),
+        ("top", sheet.top_mm.to_string()),
+        ("pitch_x", sheet.pitch_x_mm.to_string()),
+        ("pitch_y", sheet.pitch_y_mm.to_string()),
+        ("width", sheet.width_mm.to_string()),
+        ("height", sheet.height_mm.to_string()),
+    ]
 }
 
 fn port<'de, D: Deserializer<'de>>(from: D) -> Result<Option<String>, D::Error> {
@@ -133,10 +88,10 @@ fn port<'de, D: Deserializer<'de>>(from: D) -> Result<Option<String>, D::Error> 
     Ok(Some(text))
 }
 
-fn sheet<'de, D: Deserializer<'de>>(from: D) -> Result<LabelSettings, D::Error> {
-    let labels = LabelSettings::deserialize(from)?;
-    labels.sheet().check().map_err(D::Error::custom)?;
-    Ok(labels)
+fn sheet<'de, D: Deserializer<'de>>(from: D) -> Result<Sheet, D::Error> {
+    let sheet = Sheet::deserialize(from)?;
+    sheet.check().map_err(D::Error::custom)?;
+    Ok(sheet)
 }
 
 /// Reads the settings and gives them to the options that were not typed.
@@ -175,7 +130,7 @@ pub fn settle(cli: &mut Cli) -> Result<(), Failure> {
 
 /// The settings as defaults of their options, in every command that has them.
 fn with_defaults(command: clap::Command, settings: &Settings) -> clap::Command {
-    let sheet = if command.get_name() == "labels" { &settings.labels.options()[..] } else { &[] };
+    let sheet = if command.get_name() == "labels" { &options(&settings.labels)[..] } else { &[] };
     command
         .mut_args(|arg| with_default(arg, settings, sheet))
         .mut_subcommands(|sub| with_defaults(sub, settings))
@@ -303,7 +258,7 @@ mod tests {
 
     #[test]
     fn the_sheet_of_the_settings_is_that_of_the_options() {
-        let options = LabelSettings::default().options();
+        let options = options(&Sheet::default());
         let labels = Cli::command().find_subcommand("labels").expect("the command").clone();
         for (id, value) in &options {
             let arg = labels.get_arguments().find(|arg| arg.get_id() == id).expect("the option");

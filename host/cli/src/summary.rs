@@ -8,7 +8,7 @@ use std::io::{self, Write};
 /// Prints the heading of the chip lines.
 pub fn heading(out: &mut Output) -> io::Result<()> {
     out.heading(&format!(
-        "{:>4} {:<12} {:<14} {:<28} {:>4} {:>4} {:>5}",
+        "{:>4} {:<22} {:<14} {:<17} {:>4} {:>4} {:>5}",
         "chip", "marking", "verdict", "where it goes", "good", "bad", "other"
     ))
 }
@@ -30,7 +30,8 @@ pub fn chip(
     let style = verdict::style(report.outcome);
     writeln!(
         out,
-        "{number:>4} {marking:<12} {style}{:<14}{style:#} {place:<28} {:>4} {:>4} {:>5}",
+        "{number:>4} {:<22} {style}{:<14}{style:#} {place:<17} {:>4} {:>4} {:>5}",
+        cut(marking),
         report.outcome.words(),
         counts.go,
         counts.no_go,
@@ -56,6 +57,17 @@ pub fn chip(
         out.paragraph("       note: ", 13, note)?;
     }
     Ok(())
+}
+
+/// The widest marking of a line.
+const MARKING: usize = 22;
+
+/// A marking in its column.
+fn cut(marking: &str) -> String {
+    if marking.chars().count() <= MARKING {
+        return marking.into();
+    }
+    marking.chars().take(MARKING - 1).chain(['…']).collect()
 }
 
 /// The widest bar.

@@ -237,7 +237,7 @@ fn a_report_is_one_file() {
     let folder = Folder::new();
     evening(&folder);
     let file = format!("{}/report.html", folder.path());
-    let ran = run(&folder, &["report", "cabinet 3", "--output", &file]);
+    let ran = run(&folder, &["report", "cabinet 3", "--out", &file]);
     assert_eq!(ran.status, 0, "{}", ran.page());
     let text = std::fs::read_to_string(&file).unwrap();
     // The library's own words for the part, the counts, the map, and the self-test of the day.
@@ -246,7 +246,7 @@ fn a_report_is_one_file() {
     {
         assert!(text.contains(words), "{words}");
     }
-    let ran = run(&folder, &["report", "cabinet 4", "--output", &file]);
+    let ran = run(&folder, &["report", "cabinet 4", "--out", &file]);
     assert_eq!((ran.status, ran.err.contains("cabinet 4")), (2, true), "{}", ran.page());
 }
 
@@ -258,7 +258,7 @@ fn labels_of_several_lots() {
     ledger.record(&Insertion { lot: "bag".into(), ..good(50, "74LS153", "74153") }).unwrap();
     let (html, svg) =
         (format!("{}/labels.html", folder.path()), format!("{}/labels.svg", folder.path()));
-    let object = run(&folder, &["labels", "cabinet 3", "BAG", "--output", &html, "--json"]).json();
+    let object = run(&folder, &["labels", "cabinet 3", "BAG", "--out", &html, "--json"]).json();
     let symbols: Vec<&str> = object["labels"]
         .as_array()
         .unwrap()
@@ -271,10 +271,10 @@ fn labels_of_several_lots() {
     );
     let small =
         ["--columns", "2", "--rows", "1", "--pitch-x", "80", "--width", "70", "--height", "60"];
-    let args = [&["labels", "cabinet 3", "bag", "--output", &svg][..], &small].concat();
+    let args = [&["labels", "cabinet 3", "bag", "--out", &svg][..], &small].concat();
     let ran = run(&folder, &args);
     assert_eq!((ran.status, ran.err.contains("2 sheets do not fit")), (2, true), "{}", ran.page());
-    let args = [&["labels", "cabinet 3", "--output", &svg][..], &small].concat();
+    let args = [&["labels", "cabinet 3", "--out", &svg][..], &small].concat();
     let ran = run(&folder, &args);
     insta::assert_snapshot!("labels", page(&folder, &ran));
     let text = std::fs::read_to_string(&svg).unwrap();
@@ -283,7 +283,7 @@ fn labels_of_several_lots() {
     let places: Vec<_> = groups.filter_map(|group| group.attribute("transform")).collect();
     // A tenth of a millimetre to the unit: the second label is 80 mm further right.
     assert_eq!(places, ["translate(72 151)", "translate(872 151)"]);
-    let wide = run(&folder, &["labels", "bag", "--output", &html, "--columns", "4"]);
+    let wide = run(&folder, &["labels", "bag", "--out", &html, "--columns", "4"]);
     assert_eq!(wide.status, 2);
     insta::assert_snapshot!("labels_off_the_paper", page(&folder, &wide));
 }
@@ -309,4 +309,41 @@ fn help_of_what_is_recorded() {
         }
         insta::assert_snapshot!(format!("help_{}", args.join("_")), ran.page());
     }
+}
+
+#[test]
+fn a_report_shows_the_photographs_that_it_finds() {
+    let folder = Folder::new();
+    evening(&folder);
+    let path = |name: &str| format!("{}/{name}", folder.path());
+    // The beginning of a PNG file is enough for the report: a browser draws it or not.
+    std::fs::write(path("tube.png"), b"\x89PNG\r\n\x1a\n tube").unwrap();
+    std::fs::write(path("notes.txt"), "no picture").unwrap();
+    std::fs::File::create(path("large.jpg")).unwrap().set_len(4_000_001).unwrap();
+    for name in ["tube.png", "notes.txt", "large.jpg", "lost.jpg"] {
+        assert_eq!(run(&folder, &["lot", "photo", "cabinet 3", &path(name)]).status, 0);
+    }
+    let output = path("report.html");
+    let ran = run(&folder, &["report", "cabinet 3", "--out", &output]);
+    assert!(ran.out.ends_with("pictures: 1 of 4 are in it\n"), "{}", ran.page());
+    let page = std::fs::read_to_string(output).unwrap();
+    assert_eq!(page.matches("<img src=\"data:image/png;base64,").count(), 1);
+    for why in ["no JPEG, PNG, GIF or WebP", "larger than 4 MB", "there is no such file"] {
+        assert_eq!(page.matches(why).count(), 1, "{why}");
+    }
+}
+
+#[test]
+fn what_is_there_is_left_alone() {
+    let folder = Folder::new();
+    evening(&folder);
+    let file = format!("{}/there.json", folder.path());
+    std::fs::write(&file, "mine").unwrap();
+    for command in ["export", "backup"] {
+        let ran = run(&folder, &["ledger", command, &file]);
+        assert_eq!(ran.status, 2);
+        let said = page(&folder, &ran);
+        assert!(said.contains("FOLDER/there.json exists and is left alone"), "{said}");
+    }
+    assert_eq!(std::fs::read_to_string(&file).unwrap(), "mine");
 }

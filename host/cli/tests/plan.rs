@@ -13,6 +13,8 @@ fn a_plan_on_screen() {
             "plan_after",
             &["plan", "--size", "500", "--bad", "10", "--tested", "50", "--found-bad", "7"],
         ),
+        // Nothing smaller than the bag says so.
+        ("plan_few", &["plan", "--size", "4"]),
         ("plan_help", &["plan", "--help"]),
     ] {
         let ran = dipsift(args);
@@ -56,7 +58,8 @@ fn questions_without_an_answer_are_said_to_be() {
     for (args, words) in [
         (&["plan", "--size", "10", "--tested", "20", "--found-bad", "1"][..], "bag of 10"),
         (&["plan", "--size", "10", "--tested", "5", "--found-bad", "6"], "6 of 5"),
-        (&["plan", "--size", "10", "--bad", "0"], "between 0 and 1"),
+        (&["plan", "--size", "10", "--bad", "0"], "more than 0"),
+        (&["plan", "--size", "10", "--confidence", "100"], "--confidence 100"),
         (&["plan", "--size", "10", "--aql", "3"], "acceptance quality limit"),
         (&["plan", "--size", "10", "--tested", "5"], "--found-bad"),
         (&["plan", "--size", "0"], "--size"),

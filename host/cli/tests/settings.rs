@@ -78,8 +78,7 @@ fn the_sheet_of_the_file_is_that_of_labels() {
     let shown = with(&file, &["settings", "show", "--json"]).json();
     assert_eq!(held(&shown, "labels.rows"), (json!(2), "file".into()));
     assert_eq!(held(&shown, "labels.columns"), (json!(3), "default".into()));
-    let labels =
-        ["labels", "cabinet 3", "--output", "/dev/null", "--ledger", "/dev/no-such-ledger"];
+    let labels = ["labels", "cabinet 3", "--out", "/dev/null", "--ledger", "/dev/no-such-ledger"];
     let ran = with(&file, &[&labels[..], &["--rows", "3"]].concat());
     assert_eq!(ran.status, 2);
     assert!(ran.err.contains("the labels reach to"), "{}", ran.err);

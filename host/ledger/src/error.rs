@@ -32,6 +32,12 @@ pub enum LedgerError {
         /// The newest that this program knows.
         known: u32,
     },
+    /// The disk is full, or does not do what it is told.
+    #[error("the disk is full or fails: nothing was recorded")]
+    Disk,
+    /// The file, or the folder that its log lies in beside it, cannot be written to.
+    #[error("the ledger cannot be written to: its file or its folder is read-only")]
+    ReadOnly,
     /// Another process has held the ledger for longer than the waiting time.
     #[error("the ledger is in use by another process")]
     Busy,
@@ -41,6 +47,12 @@ pub enum LedgerError {
     /// No lot has this name.
     #[error("no lot is named {0:?}")]
     UnknownLot(String),
+    /// No lot can be named so.
+    #[error(
+        "{0:?} is no name for a lot: it has 1 to 100 characters, none of them a line break or \
+         another control character, and no space at its ends"
+    )]
+    LotName(String),
     /// A lot of this name is there already.
     #[error("a lot named {0:?} is there already")]
     LotExists(String),
@@ -85,10 +97,14 @@ pub enum LedgerError {
 
 impl From<rusqlite::Error> for LedgerError {
     fn from(error: rusqlite::Error) -> Self {
-        use rusqlite::ErrorCode::{ConstraintViolation, DatabaseBusy, DatabaseLocked};
+        use rusqlite::ErrorCode::{
+            ConstraintViolation, DatabaseBusy, DatabaseLocked, DiskFull, ReadOnly, SystemIoFailure,
+        };
         match &error {
             rusqlite::Error::SqliteFailure(failure, message) => match failure.code {
                 DatabaseBusy | DatabaseLocked => Self::Busy,
+                DiskFull | SystemIoFailure => Self::Disk,
+                ReadOnly => Self::ReadOnly,
                 ConstraintViolation => Self::Rule(message.clone().unwrap_or_default()),
                 _ => Self::Database(error),
             },

@@ -45,6 +45,11 @@ impl Ledger {
 
     /// Opens a ledger that exists, without writing to it.
     pub(crate) fn open_to_read(path: &Path) -> Result<Self, LedgerError> {
+        let file = std::fs::metadata(path)
+            .map_err(|source| LedgerError::File { what: path.display().to_string(), source })?;
+        if file.is_dir() {
+            return Err(LedgerError::NotALedger { path: path.into() });
+        }
         let connection = look(path)?.ok_or(LedgerError::NotALedger { path: path.into() })?;
         let id = own_id(&connection)?;
         Ok(Self { connection, ids: IdSource::new(None), id })
@@ -91,7 +96,13 @@ fn failed(path: &Path) -> impl Fn(rusqlite::Error) -> LedgerError + use<> {
     let path = PathBuf::from(path);
     move |error| match error.sqlite_error_code() {
         Some(ErrorCode::NotADatabase) => LedgerError::NotALedger { path: path.clone() },
-        Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => LedgerError::Busy,
+        Some(
+            ErrorCode::DatabaseBusy
+            | ErrorCode::DatabaseLocked
+            | ErrorCode::DiskFull
+            | ErrorCode::ReadOnly
+            | ErrorCode::SystemIoFailure,
+        ) => error.into(),
         _ => LedgerError::Open { path: path.clone(), source: error },
     }
 }

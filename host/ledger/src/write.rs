@@ -5,8 +5,13 @@ use jiff::Timestamp;
 use rusqlite::{Connection, OptionalExtension, TransactionBehavior, params};
 
 impl Ledger {
-    /// Begins a lot.
+    /// Begins a lot. Its name stands on labels and in their symbols: it is one line.
     pub fn add_lot(&mut self, lot: &Lot) -> Result<Id, LedgerError> {
+        let name = &lot.name;
+        let fits = (1..=100).contains(&name.chars().count()) && name.trim() == name;
+        if !fits || name.chars().any(char::is_control) {
+            return Err(LedgerError::LotName(name.clone()));
+        }
         if self.lot(&lot.name)?.is_some() {
             return Err(LedgerError::LotExists(lot.name.clone()));
         }

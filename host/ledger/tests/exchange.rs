@@ -60,7 +60,7 @@ fn full(seed: u64) -> Ledger {
             let kind = if number % 2 == 0 { RemarkKind::Note } else { RemarkKind::Photo };
             ledger.add_remark(&Remark { at: at(number), about, kind, text: text.into() }).unwrap();
         }
-        let name = format!("{} {number}", text.trim());
+        let name = format!("{} {number}", text.trim().replace(char::is_control, " "));
         ledger.add_lot(&Lot { name, description: Some(text.into()), ..bag() }).unwrap();
         let mut check = selftest(number, number % 2 == 0);
         check.lines = NASTY.map(String::from).to_vec();

@@ -234,3 +234,18 @@ fn what_a_report_lists_is_found_by_what_it_is() {
     let last: Vec<_> = ledger.last_recorded(2).unwrap().iter().map(|stored| stored.id).collect();
     assert_eq!(last, [undone, mapped]);
 }
+
+/// The name stands on labels, in two lines of a symbol and in one line of a list.
+#[test]
+fn a_lot_has_a_name_of_one_line() {
+    let mut ledger = Ledger::in_memory(Some(3)).unwrap();
+    let named = |name: &str| Lot { name: name.into(), ..bag() };
+    for name in ["", " bag", "bag ", "a\nb", "a\tb", "a\u{7f}b", &"n".repeat(101)] {
+        let refused = ledger.add_lot(&named(name)).unwrap_err();
+        assert!(matches!(refused, LedgerError::LotName(_)), "{name:?}: {refused}");
+    }
+    for name in ["=1+1", "Gr\u{fc}ner Koffer \u{1F50C}", &"n".repeat(100)] {
+        ledger.add_lot(&named(name)).unwrap();
+    }
+    assert!(matches!(ledger.add_lot(&named("=1+1")), Err(LedgerError::LotExists(_))));
+}

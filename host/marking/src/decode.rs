@@ -2,7 +2,7 @@
 
 use crate::date::{self, DateCode, DateForm, Week};
 use crate::reading::{Decoded, Military, Reading, Trust};
-use crate::{logic, memory, military, prefix, series, text, worn};
+use crate::{logic, memory, military, others, prefix, series, text, worn};
 use dipsift_language::Library;
 use std::time::{SystemTime, UNIX_EPOCH};
 
@@ -98,6 +98,22 @@ pub(crate) fn device(word: &str, library: &Library) -> Vec<Reading> {
     logic::read_short(word, library).into_iter().collect()
 }
 
+/// Words that one marking is parted into, at most: `SN 74 LS 138 N`.
+const MOST_PIECES: usize = 5;
+
+/// How many words from the first on are one marking only together: `HD 74LS 00 P`; 1 where the
+/// first stands alone.
+fn pieces(words: &[String], library: &Library) -> usize {
+    let sure = |word: &str| {
+        device(word, library).iter().any(|reading| {
+            reading.title.is_some() && reading.unread.is_none() && reading.assumed.is_empty()
+        })
+    };
+    let most = words.len().min(MOST_PIECES);
+    let alone = words[..most].iter().position(|word| sure(word)).unwrap_or(most);
+    (2..=alone).rev().find(|&count| sure(&words[..count].concat())).unwrap_or(1)
+}
+
 /// Joins words that one marking was parted into: `MM 74C00 N`, `CD 4011 BE`.
 fn join(words: &[String], library: &Library) -> Vec<String> {
     let letters = |word: &str, most: usize| {
@@ -105,7 +121,11 @@ fn join(words: &[String], library: &Library) -> Vec<String> {
     };
     let known = |word: &str| device(word, library).iter().any(|reading| reading.number.is_some());
     let mut joined: Vec<String> = Vec::new();
-    for word in words {
+    let mut left = words;
+    while !left.is_empty() {
+        let (these, rest) = left.split_at(pieces(left, library));
+        left = rest;
+        let word = &these.concat();
         if let Some(last) = joined.last_mut() {
             let both = format!("{last}{word}");
             let starts = word.starts_with(|c: char| c.is_ascii_digit());
@@ -176,10 +196,16 @@ impl Sorted {
             devices = worn::read_beginning(&word, library);
         }
         if devices.is_empty() && dates.is_empty() {
-            // One letter in front of a date code is the place of assembly with many makers.
-            let behind = word.get(1..).map(|rest| date::read(rest, today)).unwrap_or_default();
-            if lettered && figures == 4 && word.len() == 5 && !behind.is_empty() {
-                notes.push(format!("{word}: the first letter is not read"));
+            // A letter in front of a date code, or one repeated (QQ8412), is the place of assembly
+            // or the masks with many makers (from memory).
+            let rest = word.trim_start_matches(|c| word.starts_with(c));
+            let front = word.len() - rest.len();
+            let maker = front > 1 && prefix::find(&word[..front]).is_some();
+            let alike = front <= 4 && figures == 4 && rest.len() == 4 && !maker;
+            let behind = if alike { date::read(rest, today) } else { Vec::new() };
+            if lettered && !behind.is_empty() {
+                let letters = &word[..front];
+                notes.push(format!("{word}: {letters} in front of the date is not read"));
                 self.words.push(Word { text: word, devices, dates: behind });
                 return;
             }
@@ -197,9 +223,34 @@ impl Sorted {
         self.words.push(Word { text: word, devices, dates });
     }
 
+    /// Takes out the slash sheets and drawings that stand beside a marking of the same chip: they
+    /// are its processing, no second part.
+    fn take_drawings(&mut self, words: &mut Vec<Word>) {
+        let drawn = |word: &Word| word.devices.iter().any(|reading| !reading.military.is_empty());
+        let numbers: Vec<Option<String>> = words
+            .iter()
+            .filter(|word| !drawn(word))
+            .flat_map(|word| word.devices.iter().map(|reading| reading.number.clone()))
+            .filter(Option::is_some)
+            .collect();
+        words.retain(|word| {
+            let beside = |reading: &Reading| match reading.number {
+                None => !numbers.is_empty(),
+                Some(_) => numbers.contains(&reading.number),
+            };
+            let taken = drawn(word) && word.devices.iter().all(beside);
+            if taken {
+                let military = word.devices.iter().flat_map(|reading| &reading.military);
+                self.processing.extend(military.cloned());
+            }
+            !taken
+        });
+    }
+
     /// The readings of all words together.
     fn readings(&mut self, notes: &mut Vec<String>) -> Vec<Reading> {
         let mut words = std::mem::take(&mut self.words);
+        self.take_drawings(&mut words);
         let known = |word: &Word| word.devices.iter().any(|reading| reading.number.is_some());
         let strong = |word: &Word| !word.devices.is_empty() && word.dates.is_empty();
         // A marking that is not known counts where there is nothing better.
@@ -270,7 +321,8 @@ impl Sorted {
             (
                 reading.number.is_none(),
                 reading.assumed.len(),
-                reading.title.is_none(),
+                // A number of the 4000 series is no less likely for want of a description.
+                reading.title.is_none() && reading.family.as_deref() != Some("4000B"),
                 reading.trust == Trust::Unlisted,
             )
         });
@@ -281,7 +333,7 @@ impl Sorted {
 /// That a date code is a part's number too.
 fn number_too(text: &str, reading: &Reading) -> String {
     let number = reading.number.as_deref().unwrap_or(text);
-    let what = reading.title.clone().or_else(|| memory::other_chip(number).map(str::to_owned));
+    let what = reading.title.clone().or_else(|| others::other_chip(number).map(str::to_owned));
     match what {
         Some(what) => format!("{text} could be the number of a part: {number}, {what}"),
         None => format!("{text} could be the number of a part"),

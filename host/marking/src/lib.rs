@@ -10,9 +10,11 @@
 
 mod date;
 mod decode;
+mod ending;
 mod logic;
 mod memory;
 mod military;
+mod others;
 mod prefix;
 mod reading;
 mod series;

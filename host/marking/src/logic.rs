@@ -1,7 +1,7 @@
 //! The 54/74 series: prefix, temperature, family, number, suffix.
 
-use crate::military::{in_family, temperature};
-use crate::reading::{Reading, Trust};
+use crate::military::{self, in_family, temperature};
+use crate::reading::{Military, Reading, Trust};
 use crate::{prefix, speed, suffix};
 use dipsift_language::{Family, Library};
 
@@ -56,6 +56,11 @@ fn read_at(letters: &str, body: &str, library: &Library) -> Option<Reading> {
     if matches!(range.prefix.as_str(), "64" | "84") && letters != "SN" && word.is_empty() {
         return None;
     }
+    // MCY74011 is of the 4000 series.
+    let elsewhere = prefix::find(letters).is_some_and(|prefix| !prefix.series.contains('t'));
+    if elsewhere && word.is_empty() {
+        return None;
+    }
     let family = if word.is_empty() { Some(Family::Standard) } else { Family::from_word(word) };
     if family.is_none() && !OTHER_FAMILIES.contains(&word) {
         return None;
@@ -83,7 +88,11 @@ fn read_at(letters: &str, body: &str, library: &Library) -> Option<Reading> {
         None => (tail, None),
     };
     reading.number = Some(number);
-    suffix::enter(&mut reading, tail, 't');
+    // JM in front: class, case and finish of a slash sheet behind the number (from memory).
+    match military::class_case_finish(tail).filter(|_| letters == "JM") {
+        Some(words) => reading.military.push(Military { mark: tail.to_owned(), words }),
+        None => suffix::enter(&mut reading, tail, 't'),
+    }
     match (part.and_then(|part| part.memory.as_ref()), mark) {
         (Some(memory), _) => {
             reading.speeds = speed::of_memory(memory, letters, mark.unwrap_or_default());
@@ -97,8 +106,7 @@ fn read_at(letters: &str, body: &str, library: &Library) -> Option<Reading> {
     match part {
         Some(_) if made => {
             let body = format!("{}{word}{digits}", range.prefix);
-            let speed = reading.speeds.iter().find(|speed| speed.access_ns.is_some());
-            let speed = speed.map(|speed| speed.mark.clone()).filter(|mark| !mark.is_empty());
+            let speed = reading.speeds.iter().find_map(|speed| speed.name()).map(str::to_owned);
             reading.name(&body, speed.as_deref(), library);
         }
         Some(part) => {
@@ -111,6 +119,7 @@ fn read_at(letters: &str, body: &str, library: &Library) -> Option<Reading> {
         None => {}
     }
     reading.temperature = in_family(&range.prefix, family);
+    military::no_name_in_a_flat_pack(&mut reading);
     Some(reading)
 }
 
@@ -154,6 +163,16 @@ mod tests {
         assert_eq!(read.part_name(), Some("54LS138"));
         assert_eq!(one("CD74HC4017E").number.as_deref(), Some("4017"));
         assert_eq!(one("SN7413N").title, None);
+        let read = one("JM54LS00BCA");
+        assert!(read.unread.is_none() && read.military[0].words.starts_with("class B, case C"));
+    }
+
+    /// TI SDLS025B: the SN5400W has VCC on pin 4 and GND on pin 11, the SN54LS00W as in a DIP.
+    #[test]
+    fn a_flat_pack_of_standard_ttl_has_no_name_for_a_check() {
+        assert_eq!(one("SN5400W").part_name_if_confirmed(), None);
+        assert_eq!(one("SN54LS00W").part_name(), Some("54LS00"));
+        assert_eq!(one("SN5400J").part_name(), Some("5400"));
     }
 
     #[test]

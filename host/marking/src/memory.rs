@@ -1,39 +1,23 @@
 //! Memories and other chips with numbers of their own: makers' markings, and the library's numbers
 //! behind letters.
 
+use crate::ending::{finish, name};
+use crate::others::{other, sibling};
+use crate::prefix;
 use crate::reading::{Reading, Trust};
-use crate::table::rows;
-use crate::{prefix, speed, suffix};
 use dipsift_language::{Alias, Choice, Library, Part};
 
 /// Letters in front of a number, at most.
 const MOST_LETTERS: usize = 4;
 
-/// What stands in front of an Intel number is a package, not a maker (cpu-museum.com, Intel part
-/// numbers), but some of the letters are makers' as well (from memory).
-const FRONT_LETTERS: [(&str, &str); 4] = [
-    ("C", "C in front: ceramic, side-brazed"),
-    ("D", "D in front: ceramic dual in-line; or short for UPD, where C behind is plastic"),
-    ("P", "P in front: plastic dual in-line"),
-    ("M", "M in front: the military range, or a maker's letter"),
-];
-
-/// Packages as a digit before the number, `HM1-6514-9` (from memory).
-const FRONT_DIGITS: [(&str, &str); 4] = [
-    ("1", "ceramic dual in-line"),
-    ("3", "plastic dual in-line"),
-    ("4", "leadless carrier"),
-    ("9", "flat pack"),
-];
-
 /// A word, cut where the number may end.
-struct Cut<'a> {
-    letters: &'a str,
-    body: &'a str,
+pub(crate) struct Cut<'a> {
+    pub letters: &'a str,
+    pub body: &'a str,
     /// The digit before the first dash of a form such as `HM1-6514-9`; else empty.
-    package: &'a str,
+    pub package: &'a str,
     /// What stands after the dash.
-    mark: Option<&'a str>,
+    pub mark: Option<&'a str>,
 }
 
 /// Reads a word as a marking of a memory or of any other part with its own number.
@@ -50,6 +34,13 @@ pub(crate) fn read(word: &str, library: &Library) -> Vec<Reading> {
     });
     if let Some((number, choices)) = shared {
         let rest = &cut.body[number.len()..];
+        let mut choices: Vec<&Choice> = choices.iter().collect();
+        // The 4000 series is met far more often (common practice), but not behind the letters of
+        // memories.
+        let memory = !cut.letters.is_empty()
+            && prefix::marks(cut.letters, 'm')
+            && !prefix::marks(cut.letters, 'c');
+        choices.sort_by_key(|choice| choice.name.ends_with("RAM") != memory);
         return choices.iter().map(|choice| of_choice(word, &cut, choice, rest, library)).collect();
     }
     // A part whose number has letters in front of its digits comes first: TMS2716.
@@ -86,8 +77,8 @@ pub(crate) fn read(word: &str, library: &Library) -> Vec<Reading> {
 /// Letters, number and mark of a word; `None` where there is no number. The form `HM1-6514-9` has
 /// its package before the dash.
 fn cut(word: &str) -> Option<Cut<'_>> {
-    let letters_end = word.find(|c: char| !c.is_ascii_uppercase() && c != '?')?;
-    if letters_end > MOST_LETTERS {
+    let letters_end = letters_of(word);
+    if letters_end > MOST_LETTERS || letters_end == word.len() {
         return None;
     }
     let (letters, rest) = word.split_at(letters_end);
@@ -112,8 +103,16 @@ fn cut(word: &str) -> Option<Cut<'_>> {
     Some(Cut { letters, body, package: "", mark }).filter(|cut| cut.body.len() >= 3)
 }
 
+/// The length of the letters in front of a number, M5K and the like among them.
+fn letters_of(word: &str) -> usize {
+    match word.as_bytes() {
+        [b'M', b'5', b'G' | b'K' | b'L' | b'M' | b'T', b'0'..=b'9', ..] => 3,
+        _ => word.find(|c: char| !c.is_ascii_uppercase() && c != '?').unwrap_or(word.len()),
+    }
+}
+
 /// Whether a number can end here: no figure follows, nor a worn character that may be one.
-fn ends_at(text: &str, end: usize) -> bool {
+pub(crate) fn ends_at(text: &str, end: usize) -> bool {
     text.is_char_boundary(end) && !text[end..].starts_with(|c: char| c.is_ascii_digit() || c == '?')
 }
 
@@ -193,7 +192,7 @@ fn of_alias(
 }
 
 fn digits_of(marking: &str) -> &str {
-    marking.trim_start_matches(|c: char| c.is_ascii_alphabetic())
+    &marking[letters_of(marking)..]
 }
 
 fn of_choice(word: &str, cut: &Cut<'_>, choice: &Choice, rest: &str, library: &Library) -> Reading {
@@ -279,109 +278,6 @@ fn begin(word: &str, letters: &str, part: &Part, library: &Library) -> Reading {
     reading.number = Some(part.number.clone());
     reading.title = library.part(&part.number).map(|part| part.title.clone());
     reading
-}
-
-/// Reads package letters and speed behind the number of a memory.
-fn finish(reading: &mut Reading, part: &Part, rest: &str, cut: &Cut<'_>) {
-    let letters = reading.prefix.clone().unwrap_or_default();
-    // The speed stands behind the package without a dash with some: MCM6665AP20.
-    let figures = rest.find(|c: char| c.is_ascii_digit());
-    let (rest, mark) = match (cut.mark, figures) {
-        (None, Some(at)) => (&rest[..at], Some(&rest[at..])),
-        (mark, _) => (rest, mark),
-    };
-    let mut suffix = rest.to_owned();
-    let mark = mark.unwrap_or_default();
-    let end = mark.find(|c: char| !c.is_ascii_digit()).unwrap_or(mark.len());
-    let (mark, behind) = mark.split_at(end);
-    if suffix.is_empty() {
-        suffix = behind.to_owned();
-    } else if matches!(behind, "L" | "LL" | "SL") {
-        reading.remarks.push(format!("{behind} behind the mark: low power"));
-    } else if !behind.is_empty() {
-        reading.remarks.push(format!("{behind} behind the mark is not read"));
-    }
-    suffix::enter(reading, &suffix, 'm');
-    if !cut.package.is_empty() {
-        let known = FRONT_DIGITS.iter().find(|(digit, _)| *digit == cut.package);
-        let words = known.map_or("not read", |(_, words)| *words);
-        reading.remarks.push(format!("{} before the number: {words}", cut.package));
-    }
-    if let Some((_, words)) = FRONT_LETTERS.iter().find(|(letter, _)| *letter == letters) {
-        reading.remarks.push((*words).to_owned());
-    }
-    reading.speeds = match &part.memory {
-        Some(memory) => speed::of_memory(memory, &letters, mark),
-        None if mark.is_empty() => Vec::new(),
-        None => speed::of_unknown(&letters, mark),
-    };
-}
-
-fn name(reading: &mut Reading, body: &str, part: &Part, library: &Library) {
-    let timed = reading.speeds.iter().find(|speed| speed.access_ns.is_some());
-    let mark = timed.map(|speed| speed.mark.clone()).filter(|mark| !mark.is_empty());
-    reading.name(body, mark.as_deref(), library);
-    if reading.part_name().is_none() && reading.part_name_if_confirmed().is_none() {
-        reading.name(&part.number, mark.as_deref(), library);
-        reading.wants_confirmation();
-    }
-    let foreign: Vec<String> = part
-        .foreign_supplies()
-        .map(|(pin, millivolts)| format!("{pin} {millivolts:+} mV"))
-        .collect();
-    if !foreign.is_empty() {
-        reading
-            .remarks
-            .push(format!("it needs {} and is never powered here", foreign.join(" and ")));
-    }
-}
-
-/// A maker's own number of a TTL function.
-fn sibling(word: &str, whole: &str, cut: &Cut<'_>, library: &Library) -> Option<Reading> {
-    let [marking, number, family, source] =
-        rows(include_str!("../tables/siblings.txt")).find(|[marking, ..]: &[&str; 4]| {
-            whole.starts_with(marking) && ends_at(whole, marking.len())
-        })?;
-    let mut reading = Reading::of(word);
-    reading.prefix = Some(cut.letters.to_owned());
-    reading.number = Some(number.to_owned());
-    reading.title = library.part(number).map(|part| part.title.clone());
-    reading.family = Some(family.to_owned());
-    reading.trust = Trust::OneSource;
-    reading.sources.push(source.to_owned());
-    reading.depends_on = Some(cut.letters.to_owned());
-    suffix::enter(&mut reading, &whole[marking.len()..], 't');
-    let letters = if family == "74" { "" } else { family };
-    reading.name(&format!("74{letters}{}", &number[2..]), None, library);
-    Some(reading)
-}
-
-/// What a number that the library does not describe is, where the program knows of it.
-pub(crate) fn other_chip(number: &str) -> Option<&'static str> {
-    rows(include_str!("../tables/others.txt"))
-        .find(|[known, ..]: &[&str; 3]| *known == number)
-        .map(|[_, what, _]| what)
-}
-
-/// A chip that the library does not describe.
-fn other(word: &str, cut: &Cut<'_>, library: &Library) -> Option<Reading> {
-    let digits = cut.body.find(|c: char| !c.is_ascii_digit()).unwrap_or(cut.body.len());
-    let number = &cut.body[..digits];
-    let what = other_chip(number)?;
-    let mut reading = Reading::of(word);
-    reading.prefix = (!cut.letters.is_empty()).then(|| cut.letters.to_owned());
-    reading.number = Some(number.to_owned());
-    reading.trust = Trust::Unknown;
-    reading.remarks.push(format!("{number} is the number of a {what} (not described here)"));
-    if library.part(number).is_some() {
-        return None;
-    }
-    let rest = &cut.body[digits..];
-    suffix::enter(&mut reading, rest, 'm');
-    if let Some(mark) = cut.mark {
-        reading.speeds = speed::of_unknown(cut.letters, mark);
-    }
-    Some(reading)
 }
 
 #[cfg(test)]

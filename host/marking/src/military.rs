@@ -30,7 +30,7 @@ fn of(table: &[(char, &'static str)], letter: char) -> Option<&'static str> {
 }
 
 /// Class, case outline and finish in words: `BCA`.
-fn class_case_finish(letters: &str) -> Option<String> {
+pub(crate) fn class_case_finish(letters: &str) -> Option<String> {
     let mut chars = letters.chars();
     let (class, case, finish) = (chars.next()?, chars.next()?, chars.next()?);
     if !matches!(class, 'B' | 'S' | 'Q' | 'V' | 'M') {
@@ -59,6 +59,9 @@ pub(crate) fn processing(word: &str) -> Option<Military> {
             "B" | "C" | "S" => told(format!("processed to MIL-STD-883, mark {class}")),
             _ => None,
         };
+    }
+    if word == "/B" {
+        return told("class B of MIL-STD-883 (from memory)".to_owned());
     }
     if word.starts_with('/') {
         return class_case_finish(bare).and_then(told);
@@ -105,7 +108,26 @@ fn slash_sheet(word: &str, library: &Library) -> Option<Reading> {
     }
     reading.remarks.push(format!("the sheet's device is the {marked}"));
     reading.name(marked, None, library);
+    no_name_in_a_flat_pack(&mut reading);
     Some(reading)
+}
+
+/// Takes the name for the check from a flat pack of standard, H or L TTL: it can have its supply on
+/// other pins than the dual in-line package (TI SDLS025B, pin drawings of the SN5400W; the
+/// SN54LS00W and SN54S00W have those of the DIP).
+pub(crate) fn no_name_in_a_flat_pack(reading: &mut Reading) {
+    let packed = reading.package.iter().flat_map(|package| &package.meanings);
+    let cased = reading.military.iter().map(|military| &military.words);
+    let flat = packed.chain(cased).any(|words| words.contains("flat pack"));
+    if flat && matches!(reading.family.as_deref(), Some("74" | "H" | "L")) {
+        reading.part_name = None;
+        reading.if_confirmed = None;
+        reading.remarks.push(
+            "the flat pack of this family can have its supply on other pins than the dual in-line \
+             package: it is not named for a check"
+                .to_owned(),
+        );
+    }
 }
 
 /// Case outline and finish of an older drawing, which marks no class: `EA`.
@@ -119,10 +141,13 @@ fn case_finish(letters: &str) -> Option<String> {
         .then(|| format!("case {case} ({case_words}), lead finish {finish} ({finish_words})"))
 }
 
-/// `5962-YYnnnNNQCA`: a drawing's number, which is no date code.
+/// `5962-YYnnnNNQCA`: a drawing's number, which is no date code. Before 1986 or so the 5962 was not
+/// marked: `8404001CA` (from memory), which is read only with case and finish behind it.
 fn drawing(word: &str) -> Option<Reading> {
-    let body = word.strip_prefix("5962")?;
-    let body = body.strip_prefix('-').unwrap_or(body);
+    let body = match word.strip_prefix("5962") {
+        Some(body) => body.strip_prefix('-').unwrap_or(body),
+        None => word.get(7..).and_then(case_finish).map(|_| word)?,
+    };
     let body = body.strip_prefix(['R', 'F', 'H', 'G', 'M', 'P', 'L', 'D']).unwrap_or(body);
     let number = body.get(..7).filter(|number| number.bytes().all(|c| c.is_ascii_digit()))?;
     let mut reading = Reading::of(word);
@@ -187,6 +212,12 @@ mod tests {
         assert!(read("5962-8403701EA", &library).unwrap().unread.is_none());
         assert!(read("5962-8403701ZZ", &library).unwrap().unread.is_some());
         assert!(read("5962", &library).is_none());
+        let old = read("8404001CA", &library).unwrap();
+        assert!(old.military[0].words.starts_with("standard military drawing 84040, device 01"));
+        assert!(read("8404001", &library).is_none() && read("8404001ZZ", &library).is_none());
+        assert!(processing("/B").is_some() && processing("/D").is_none());
+        let flat = read("JM38510/00104BDA", &library).unwrap();
+        assert_eq!(flat.part_name_if_confirmed(), None);
         assert!(processing("/883B").is_some() && processing("/BCA").is_some());
         assert!(processing("BCA").is_none() && processing("/BZA").is_none());
     }

@@ -94,6 +94,8 @@ pub enum SpeedKind {
 pub struct Speed {
     /// As marked, without the dash; empty for none.
     pub mark: String,
+    /// The mark by which the library knows this grade, where that is another: `15` for `150`.
+    pub grade: Option<String>,
     /// How it is meant.
     pub kind: SpeedKind,
     /// The access time in nanoseconds, where it says one.
@@ -157,6 +159,14 @@ pub struct Reading {
     /// See [`Reading::part_name_if_confirmed`].
     #[serde(rename = "part_name_if_confirmed")]
     pub(crate) if_confirmed: Option<String>,
+}
+
+impl Speed {
+    /// The mark to name a part with; `None` where no time is known or none is marked.
+    pub(crate) fn name(&self) -> Option<&str> {
+        let mark = self.grade.as_ref().unwrap_or(&self.mark);
+        (self.access_ns.is_some() && !mark.is_empty()).then_some(mark)
+    }
 }
 
 impl Reading {

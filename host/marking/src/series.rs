@@ -8,8 +8,8 @@ use dipsift_language::{Family, Library};
 const MOST_LETTERS: usize = 4;
 
 /// Digits that makers put in front of the number, by the letters before them (from memory).
-const EXTRA_DIGITS: [(&str, &str); 5] =
-    [("MC", "1"), ("HD", "1"), ("MB", "8"), ("F", "3"), ("", "1")];
+const EXTRA_DIGITS: [(&str, &str); 6] =
+    [("MC", "1"), ("HD", "1"), ("MB", "8"), ("F", "3"), ("MCY", "7"), ("", "1")];
 
 /// Reads a word as a marking of the 4000 series.
 pub(crate) fn read(word: &str, library: &Library) -> Option<Reading> {

@@ -1,5 +1,6 @@
 //! Letters behind a number: revision, low power, package.
 
+use crate::prefix;
 use crate::reading::{Package, Reading};
 use crate::table::rows;
 
@@ -31,8 +32,9 @@ fn meanings(letters: &str, series: char, prefix: &str) -> Vec<String> {
     if !any.is_empty() {
         return any;
     }
-    // `-` marks those that are met without a prefix, or with one that is not known.
-    of("-")
+    // `-` marks those that are met without a prefix, or with one that is not known: a known one
+    // without a line of its own for the letters says nothing.
+    if prefix.is_empty() || prefix::find(prefix).is_none() { of("-") } else { Vec::new() }
 }
 
 /// A suffix, understood.

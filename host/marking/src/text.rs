@@ -63,7 +63,9 @@ fn slashes(piece: &str) -> Vec<String> {
 /// `883`, `883B`, `883C`, or class, case outline and finish of a slash sheet (`BCA`, `BEAJC`).
 fn is_processing(part: &str) -> bool {
     let processed = |text: &str| text.len() <= 1 && text.bytes().all(|c| c.is_ascii_uppercase());
-    part.strip_prefix("883").is_some_and(processed) || crate::military::is_class_case_finish(part)
+    part == "B"
+        || part.strip_prefix("883").is_some_and(processed)
+        || crate::military::is_class_case_finish(part)
 }
 
 #[cfg(test)]
@@ -89,6 +91,7 @@ mod tests {
         assert_eq!(split("JM38510/00104BCA"), ["JM38510/00104BCA"]);
         assert_eq!(split("54LS00J/883B 8412"), ["54LS00J", "/883B", "8412"]);
         assert_eq!(split("5400/BCA"), ["5400", "/BCA"]);
+        assert_eq!(split("M2114A-4/B"), ["M2114A-4", "/B"]);
     }
 
     #[test]

@@ -97,7 +97,8 @@ fn filled(fit: &Fit<'_>, word: &str, library: &Library) -> Option<Reading> {
 
 /// The candidates for a word whose end is worn away: markings of the shelf that begin with it.
 pub(crate) fn read_beginning(word: &str, library: &Library) -> Vec<Reading> {
-    if word.len() < 3 {
+    // Two characters, at least, are legible.
+    if word.len() < 3 || word.bytes().filter(|c| *c != b'?').count() < 2 {
         return Vec::new();
     }
     let found = crate::shelf::complete(word, library, MOST_TRIED);

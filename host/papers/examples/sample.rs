@@ -18,16 +18,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let labels = common::labels(&common::evening(Nature::Real));
     let usual = Sheet::default();
     std::fs::write(folder.join("labels.html"), label_pages(&labels, &usual, 1, true)?)?;
-    let narrow = Sheet {
-        columns: 5,
-        rows: 13,
-        left_mm: 4.7,
-        top_mm: 10.7,
-        pitch_x_mm: 40.6,
-        pitch_y_mm: 21.2,
-        width_mm: 38.1,
-        height_mm: 21.2,
-    };
+    let narrow = common::narrow();
     narrow.check()?;
     let simulated = common::labels(&common::evening(Nature::Simulated));
     for (page, svg) in label_svgs(&simulated, &narrow, 0, true)?.iter().enumerate() {

@@ -126,14 +126,14 @@ pub fn pareto(pins: &[PinCount]) -> Markup {
         bottom + 4,
         "failing pins, the most frequent first",
         html! {
-            (text(LEFT, 11, "small", "start", "bar: chips; dots: share of all failing pins so far"))
+            (text(LEFT, 11, "small", "start", "bars: chips; dots: share of all failing pins, added up"))
             @for tick in [0, 1, 2] {
                 @let x = LEFT + LENGTH * tick / 2;
                 line class="grid" x1=(x) y1="16" x2=(x) y2=(bottom) {}
             }
             @for (pin, row) in shown.iter().zip(0..) {
                 @let y = 20 + ROW * row;
-                @let name = format!("{}  {} {}", pin.chip.name, pin.pin, pin.pin_name);
+                @let name = format!("{} pin {} {}", pin.chip.name, pin.pin, pin.pin_name);
                 (text(LEFT - 8, y + 12, "", "end", &cut(name.trim_end(), 22)))
                 rect class="bad" x=(LEFT) y=(y) width=(along(pin.chips as f64 / most as f64).max(2)) height=(BAR) {}
                 (text(LEFT + LENGTH + 10, y + 12, "", "start", &format!(

@@ -50,7 +50,7 @@ fn part(paper: &LotPaper<'_>, line: &TypeCounts) -> Markup {
                 table {
                     thead { tr {
                         th.number { "no." } th { "at" } th { "marking" } th { "made" }
-                        th { "verdict" } th { "what was seen" } th.number { "largest current" }
+                        th { "verdict" } th { "what was seen" } th.number { "max. current" }
                     } }
                     tbody {
                         @for stored in bad.iter().chain(&good) { (row(paper, stored)) }

@@ -1,9 +1,12 @@
 //! Where labels lie on a sheet.
 
+use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
-/// A sheet of A4 with labels in columns and rows. Lengths are in millimetres.
-#[derive(Clone, Copy, Debug, PartialEq)]
+/// A sheet of A4 with labels in columns and rows. Lengths are in millimetres. Read from a file,
+/// what is missing is as in the usual sheet; [`Sheet::check`] is the reader's to call.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
 pub struct Sheet {
     /// How many labels lie beside each other.
     pub columns: u32,

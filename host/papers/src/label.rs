@@ -60,11 +60,15 @@ impl Label {
         Symbol::of(&self.symbol_text()).ok_or_else(|| LabelError::TooLong(self.lot.clone()))
     }
 
-    /// The lines below the function, what matters most first.
+    /// The lines below the function, what matters most first; the lot, which the symbol says, last.
     pub(crate) fn lines(&self) -> Vec<String> {
         let mut lines = Vec::new();
         let chips = count(self.count, "chip", "chips");
-        let words = [chips.as_str(), &self.chip.package, &self.chip.family];
+        let family = match self.chip.family.as_str() {
+            "74" => "standard TTL",
+            other => other,
+        };
+        let words = [chips.as_str(), &self.chip.package, family];
         lines
             .push(words.into_iter().filter(|word| !word.is_empty()).collect::<Vec<_>>().join(", "));
         if !self.speeds.is_empty() {

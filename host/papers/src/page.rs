@@ -6,7 +6,7 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 pub const UNITS_PER_MM: i32 = 4;
 
 /// Nothing is fetched and nothing runs, whatever a marking or a note may say.
-const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'";
+const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; img-src data:";
 
 /// A whole document.
 pub fn document(title: &str, style: &str, body: Markup) -> String {

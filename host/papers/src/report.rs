@@ -3,7 +3,7 @@
 use crate::chart::{self, CONFIDENCE_PERCENT, MOST_TYPES, Yield};
 use crate::page::document;
 use crate::words::{count, day, days, minute, percent};
-use crate::{chips, map};
+use crate::{Photo, chips, map};
 use dipsift_ledger::{
     Insertion, Lot, LotReport, MemoryMap, Nature, Remark, RemarkKind, Selftest, Stored,
 };
@@ -27,6 +27,8 @@ pub struct Lists {
     pub remarks: Vec<Stored<Remark>>,
     /// The last self-test of each tester since the day of the first insertion.
     pub selftests: Vec<Stored<Selftest>>,
+    /// The photographs of the remarks, by their paths as recorded.
+    pub photos: BTreeMap<String, Photo>,
     /// What each part does, by its number: `quad 2-input NAND gate`.
     pub titles: BTreeMap<String, String>,
 }
@@ -48,22 +50,26 @@ pub struct LotPaper<'a> {
 
 const STYLE: &str = "\
 @page{size:A4;margin:14mm 15mm}\
+:root{color-scheme:light;background:#fff}\
 body{font:10pt/1.4 'DejaVu Sans',Arial,sans-serif;color:#111;max-width:180mm;margin:8mm auto;padding:0 4mm;\
 -webkit-print-color-adjust:exact;print-color-adjust:exact}\
 h1{font-size:20pt;margin:0}h2{font-size:13pt;margin:7mm 0 2mm;break-after:avoid}\
 h3{font-size:11pt;margin:4mm 0 1mm;break-after:avoid}p{margin:1mm 0}\
 .light{color:#444;font-weight:normal}ul{margin:1mm 0;padding-left:5mm}\
-.figures{display:flex;gap:4mm;margin:4mm 0}\
-.figure{border:0.4mm solid #111;border-radius:1mm;padding:2mm 4mm;min-width:22mm}.wide{flex:3}\
-.figure b{display:block;font-size:18pt;line-height:1.15}\
+.figures{display:flex;flex-wrap:wrap;gap:2mm 11mm;margin:4mm 0;padding:2mm 0;\
+border-top:0.4mm solid #111;border-bottom:0.2mm solid #bbb}\
+.figure b{display:block;font-size:19pt;line-height:1.2}\
 .caution{border:0.4mm dashed #7a4a00;background:#f8ecd8;padding:2mm 4mm;margin:3mm 0;break-inside:avoid}\
 table{border-collapse:collapse;width:100%;font-size:8.5pt;margin:1mm 0 3mm}\
 th,td{border-bottom:0.2mm solid #bbb;padding:0.6mm 1.5mm;text-align:left;vertical-align:top}\
-th{border-bottom:0.4mm solid #111}tr{break-inside:avoid}thead{display:table-header-group}\
+td.number,.figure{font-variant-numeric:tabular-nums}\
+th{border-bottom:0.4mm solid #111;white-space:nowrap}tr{break-inside:avoid}thead{display:table-header-group}\
 .number{text-align:right}.nowrap{white-space:nowrap}\
 svg{max-width:100%;height:auto;display:block;break-inside:avoid}\
 .row{display:flex;flex-wrap:wrap;gap:5mm}.row figure{margin:0;break-inside:avoid}\
 figcaption{font-size:8.5pt}\
+.photos{margin:2mm 0}.photos figure{max-width:86mm}\
+.photos img{display:block;max-width:100%;max-height:90mm}.photos figcaption{overflow-wrap:anywhere}\
 svg text{font-size:12px;fill:#111}svg text.small{font-size:10.5px;fill:#222}\
 svg text.strong{font-weight:bold}\
 .grid{stroke:#bbb;stroke-width:1}.axis{stroke:#111;stroke-width:1.4}\
@@ -91,8 +97,10 @@ pub fn lot_report(paper: &LotPaper<'_>) -> String {
             (maps(paper))
             (testers(paper))
             (remarks(paper))
-            h2 { "Part by part" }
-            (chips::parts(paper))
+            @if !paper.report.types.is_empty() {
+                h2 { "Part by part" }
+                (chips::parts(paper))
+            }
             (promises())
         },
     )
@@ -128,7 +136,7 @@ fn figures(paper: &LotPaper<'_>) -> Markup {
             div.figure { b { (chips.no_go) } "bad" }
             @if other > 0 { div.figure { b { (other) } "neither" } }
             @if let Some(share) = Yield::of(chips.go, chips.decided()) {
-                div class="figure wide" { b { (percent(share.share)) } "yield, " (CONFIDENCE_PERCENT) " % interval " (share.interval()) }
+                div class="figure" { b { (percent(share.share)) } "yield; " (CONFIDENCE_PERCENT) " % interval " (share.interval()) }
             }
         }
         @if paper.report.types.len() > 1 {
@@ -237,7 +245,7 @@ fn maps(paper: &LotPaper<'_>) -> Markup {
                     }
                 }
             }
-            p.light { "By logical address: its low half across, its high half down. Where a cell lies on the chip is the maker's." }
+            p.light { "Dark cells fail. By logical address: its low half across, its high half down. Where a cell lies on the chip is the maker's." }
         }
     }
 }
@@ -274,15 +282,39 @@ fn testers(paper: &LotPaper<'_>) -> Markup {
 }
 
 fn remarks(paper: &LotPaper<'_>) -> Markup {
+    let remarks = &paper.lists.remarks;
+    let shown: Vec<(&Stored<Remark>, &str)> = remarks
+        .iter()
+        .filter(|remark| remark.entry.kind == RemarkKind::Photo)
+        .filter_map(|remark| match paper.lists.photos.get(&remark.entry.text) {
+            Some(Photo::Shown(address)) => Some((remark, address.as_str())),
+            _ => None,
+        })
+        .collect();
     html! {
-        @if !paper.lists.remarks.is_empty() {
+        @if !remarks.is_empty() {
             h2 { "Notes and pictures" }
             ul {
-                @for remark in &paper.lists.remarks {
+                @for remark in remarks {
                     li {
                         span.light { (minute(remark.entry.at, paper.zone)) " " }
                         @if remark.entry.kind == RemarkKind::Photo { "picture: " }
                         (remark.entry.text)
+                        @if let Some(Photo::Left(why)) = paper.lists.photos.get(&remark.entry.text) {
+                            @if remark.entry.kind == RemarkKind::Photo {
+                                span.light { " (not shown: " (why) ")" }
+                            }
+                        }
+                    }
+                }
+            }
+            @if !shown.is_empty() {
+                div class="row photos" {
+                    @for (remark, address) in &shown {
+                        figure {
+                            img src=(address) alt=(remark.entry.text);
+                            figcaption { (remark.entry.text) }
+                        }
                     }
                 }
             }

@@ -16,6 +16,12 @@ const MODULE_MM: f64 = 0.33;
 /// Larger ones help nobody.
 const LARGEST_MODULE_MM: f64 = 0.8;
 
+/// Below this height a label is a low one.
+const LOW_MM: f64 = 25.0;
+/// Smaller type than this is hard to read (common practice: four points); the name of the lot,
+/// which the symbol says, gives way to it.
+const READABLE_MM: f64 = 1.45;
+
 const STYLE: &str = "text{font-family:'DejaVu Sans',Arial,sans-serif;fill:#111;\
 text-rendering:geometricPrecision}text.bold{font-weight:bold}\
 .cut{fill:none;stroke:#999;stroke-width:1.5;stroke-dasharray:12 10}.symbol{fill:#000}";
@@ -109,7 +115,9 @@ fn draw(label: &Label, sheet: &Sheet) -> Result<Markup, LabelError> {
     } else {
         (label.function.as_str(), Some(label.chip.name.as_str()))
     };
-    let head = fit(title, Face::Bold, inner, height * 0.36, (height * 0.2).min(7.0), 2);
+    // A low label needs its height for what stands below.
+    let share = if height < LOW_MM { 0.31 } else { 0.36 };
+    let head = fit(title, Face::Bold, inner, height * share, (height * 0.2).min(7.0), 2);
     let below = edge + head.height() + height * 0.02;
 
     let module = ((height - below - edge * 0.6) / modules as f64)
@@ -126,13 +134,14 @@ fn draw(label: &Label, sheet: &Sheet) -> Result<Markup, LabelError> {
     let left_over = inner - side - 0.5;
 
     let mut lines = label.lines();
-    if label.simulated {
-        lines.push("SIMULATED: no real chips".into());
-    }
     let room = height - below - edge;
     // The name counts as two lines.
-    let rows = lines.len() as f64 + if name.is_some() { 1.7 } else { 0.0 };
-    let size = (room / (rows * 1.22)).min(3.2);
+    let heads = if name.is_some() { 1.7 } else { 0.0 } + if label.simulated { 1.0 } else { 0.0 };
+    let size_of = |lines: usize| (room / ((lines as f64 + heads) * 1.22)).min(3.2);
+    if size_of(lines.len()) < READABLE_MM {
+        lines.pop();
+    }
+    let size = size_of(lines.len());
     let mut y = below;
     let mut body = Vec::new();
     if let Some(name) = name {
@@ -140,6 +149,12 @@ fn draw(label: &Label, sheet: &Sheet) -> Result<Markup, LabelError> {
         y += size * 1.7;
         body.push((y, name_fit.size, "bold", name_fit.lines[0].clone()));
         y += size * 0.4;
+    }
+    if label.simulated {
+        y += size * 1.2;
+        let words = "SIMULATED, no real chips";
+        let line = fit(words, Face::Bold, left_over, size * 2.0, size, 1);
+        body.push((y, line.size, "bold", line.lines[0].clone()));
     }
     for line in &lines {
         y += size * 1.2;

@@ -15,7 +15,7 @@ pub fn percent(share: f64) -> String {
         format!("{percent:.1} %")
     } else {
         // Cut, not rounded: 99.96 is not 100.
-        format!("{:.1} %", (percent * 10.0).floor() / 10.0)
+        format!("{} %", (percent * 10.0).floor() / 10.0)
     }
 }
 
@@ -89,6 +89,7 @@ mod tests {
             (0.004, "0.4 %"),
             (0.5, "50 %"),
             (0.934, "93.4 %"),
+            (0.9, "90 %"),
         ] {
             assert_eq!(percent(share), words);
         }

@@ -2,7 +2,7 @@
 
 mod common;
 
-use common::{LOT, evening, labels};
+use common::{LOT, evening, labels, narrow};
 use dipsift_ledger::Nature;
 use dipsift_papers::{Label, LabelError, Sheet, label_pages, label_svgs};
 use resvg::tiny_skia::{Pixmap, Transform};
@@ -37,19 +37,6 @@ fn read_back(svg: &str, sheet: &Sheet, places: &[usize]) -> Vec<String> {
                 .to_owned()
         })
         .collect()
-}
-
-fn narrow() -> Sheet {
-    Sheet {
-        columns: 5,
-        rows: 13,
-        left_mm: 4.7,
-        top_mm: 10.7,
-        pitch_x_mm: 40.6,
-        pitch_y_mm: 21.2,
-        width_mm: 38.1,
-        height_mm: 21.2,
-    }
 }
 
 #[test]
@@ -92,6 +79,30 @@ fn a_symbol_that_nobody_could_read_is_refused() {
     label.lot = "long ".repeat(20).trim().into();
     let error = label_svgs(&[label], &narrow(), 0, false).unwrap_err();
     assert!(matches!(error, LabelError::Small { .. }), "{error}");
+}
+
+/// Tenths of a millimetre: type of less than four points, 1.41 mm, is hard to read (common
+/// practice).
+#[test]
+fn small_labels_are_legible_and_keep_what_matters() {
+    let real = labels(&evening(Nature::Real));
+    for label in words_and_sizes(&label_svgs(&real, &narrow(), 0, false).unwrap()[0]) {
+        assert!(label.iter().all(|(_, size)| *size >= 14), "{label:?}");
+        for what in ["chips", "made", "screened"] {
+            assert!(label.iter().any(|(words, _)| words.contains(what)), "{label:?}");
+        }
+    }
+}
+
+fn words_and_sizes(svg: &str) -> Vec<Vec<(String, i64)>> {
+    let tree = roxmltree::Document::parse(svg).expect("well-formed");
+    let groups = tree.root_element().children().filter(|node| node.has_tag_name("g"));
+    let of = |group: roxmltree::Node<'_, '_>| {
+        let texts = group.descendants().filter(|node| node.has_tag_name("text"));
+        let size = |node: &roxmltree::Node<'_, '_>| node.attribute("font-size")?.parse().ok();
+        texts.filter_map(|node| Some((node.text()?.to_owned(), size(&node)?))).collect()
+    };
+    groups.map(of).collect()
 }
 
 /// The words on each label.

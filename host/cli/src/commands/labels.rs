@@ -3,7 +3,7 @@
 use crate::args::General;
 use crate::commands::ledger::{LedgerArgs, said, zone};
 use crate::commands::lot::titles;
-use crate::exit::{Failure, Status};
+use crate::exit::{DONE_TABLE, Failure, Status};
 use crate::library;
 use crate::output::Output;
 use clap::Args;
@@ -16,13 +16,14 @@ use std::path::PathBuf;
 
 /// Arguments of `labels`.
 #[derive(Debug, Args)]
+#[command(after_help = DONE_TABLE)]
 pub struct Labels {
     /// Lots: each type with good chips gets a label
     #[arg(value_name = "LOT", required = true)]
     pub lots: Vec<String>,
     /// Where to write: one page of HTML for each sheet, or one sheet as .svg
     #[arg(long, value_name = "FILE")]
-    pub output: PathBuf,
+    pub out: PathBuf,
     /// Leave so many labels at the beginning free
     #[arg(long, value_name = "N", default_value_t = 0, value_parser = clap::value_parser!(u32).range(..10_000))]
     pub skip: u32,
@@ -102,7 +103,7 @@ pub fn run(args: &Labels, general: &General, out: &mut Output) -> Result<Status,
     }
     let skip = args.skip as usize;
     let svg = args
-        .output
+        .out
         .extension()
         .and_then(OsStr::to_str)
         .is_some_and(|ending| ending.eq_ignore_ascii_case("svg"));
@@ -118,8 +119,8 @@ pub fn run(args: &Labels, general: &General, out: &mut Output) -> Result<Status,
             "{sheets} sheets do not fit into one .svg file: write .html instead"
         ))
     })?;
-    std::fs::write(&args.output, text).map_err(|error| {
-        Failure::usage(format!("failed to write {}: {error}", args.output.display()))
+    std::fs::write(&args.out, text).map_err(|error| {
+        Failure::usage(format!("failed to write {}: {error}", args.out.display()))
     })?;
     if out.json {
         let labels: Vec<_> = labels
@@ -133,9 +134,9 @@ pub fn run(args: &Labels, general: &General, out: &mut Output) -> Result<Status,
                 })
             })
             .collect();
-        out.object(Status::Go, json!({ "written": args.output, "labels": labels }))?;
+        out.object(Status::Go, json!({ "written": args.out, "labels": labels }))?;
     } else {
-        writeln!(out, "written: {}, {} labels", args.output.display(), labels.len())?;
+        writeln!(out, "written: {}, {} labels", args.out.display(), labels.len())?;
         out.paragraph("", 0, "print at 100 %, without fitting to the page")?;
     }
     Ok(Status::Go)

@@ -1,6 +1,6 @@
 //! `plan`: how many chips of a bag to test, and what the count then says.
 
-use crate::exit::{Failure, Status};
+use crate::exit::{DONE_TABLE, Failure, Status};
 use crate::output::Output;
 use clap::Args;
 use dipsift_plan::iso2859::{self, Aql, Level, Severity};
@@ -10,6 +10,7 @@ use std::io::{self, Write};
 
 /// Arguments of `plan`.
 #[derive(Debug, Args)]
+#[command(after_help = DONE_TABLE)]
 pub struct Plan {
     /// How many chips of one type and date code the bag holds
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(1..=10_000_000))]
@@ -34,6 +35,13 @@ pub struct Plan {
 
 fn wrong(error: PlanError) -> Failure {
     Failure::usage(error.to_string())
+}
+
+/// A share that is typed in per cent, as an option.
+fn percent(option: &str, percent: f64) -> Result<Share, Failure> {
+    Share::percent(percent).map_err(|_| {
+        Failure::usage(format!("{option} {percent}: more than 0 and less than 100 per cent"))
+    })
 }
 
 /// A zero-acceptance plan for a share of bad chips.
@@ -61,7 +69,8 @@ struct Answer {
 
 fn answer(args: &Plan) -> Result<Answer, Failure> {
     let bag = Bag::new(args.size).map_err(wrong)?;
-    let confidence = Share::percent(args.confidence).map_err(wrong)?;
+    let confidence = percent("--confidence", args.confidence)?;
+    let share = percent("--bad", args.bad)?;
     let zero = |percent: f64| -> Result<Zero, Failure> {
         let bad = bag.bad_chips(Share::percent(percent).map_err(wrong)?);
         let sample = bag.zero_acceptance(bad, confidence.rest()).map_err(wrong)?;
@@ -89,10 +98,7 @@ fn answer(args: &Plan) -> Result<Answer, Failure> {
     Ok(Answer {
         zero: zero(args.bad)?,
         others: [2.5, 5.0, 10.0, 20.0].into_iter().map(zero).collect::<Result<_, _>>()?,
-        endless: dipsift_plan::zero_acceptance(
-            Share::percent(args.bad).map_err(wrong)?,
-            confidence,
-        ),
+        endless: dipsift_plan::zero_acceptance(share, confidence),
         shown,
         standard: iso2859::plan(args.size, Level::II, aql, Severity::Normal),
     })
@@ -138,20 +144,32 @@ fn outwards(tenths: f64, round: fn(f64) -> f64) -> f64 {
 
 fn page(args: &Plan, answer: &Answer, out: &mut Output) -> io::Result<()> {
     let (size, sure) = (args.size, args.confidence);
-    out.heading(&format!("a bag of {size} chips of one type and date code"))?;
+    let chips = if size == 1 { "chip" } else { "chips" };
+    out.heading(&format!("a bag of {size} {chips} of one type and date code"))?;
+    let insertions = if size == 1 { "insertion" } else { "insertions" };
     out.labelled("test all", &format!(
-        "{size} insertions; finds every chip that this check can find out, and is the only way to take the bad ones out"
+        "{size} {insertions}; finds every chip that this check can find out, and is the only way to take the bad ones out"
     ))?;
     let zero = &answer.zero;
-    out.labelled("or test", &format!(
-        "{} drawn at random. If none is bad, then with {sure} % confidence fewer than {} of the {size} are bad \
-         (less than {} %). If one is bad, test all",
-        zero.sample, zero.bad, zero.percent
-    ))?;
-    out.labelled(
-        "",
-        &format!("(from an endless supply it would take {}; a bag is finite)", answer.endless),
-    )?;
+    if zero.sample >= size {
+        out.labelled(
+            "",
+            &format!(
+                "(no smaller sample says that less than {} % are bad, with {sure} % confidence)",
+                zero.percent
+            ),
+        )?;
+    } else {
+        out.labelled("or test", &format!(
+            "{} drawn at random. If none is bad, then with {sure} % confidence fewer than {} of the {size} are bad \
+             (less than {} %). If one is bad, test all",
+            zero.sample, zero.bad, zero.percent
+        ))?;
+        out.labelled(
+            "",
+            &format!("(from an endless supply it would take {}; a bag is finite)", answer.endless),
+        )?;
+    }
     writeln!(out)?;
     out.heading(&format!("plans that accept on no bad chip, {sure} % confidence"))?;
     writeln!(out, "  bad share   bad chips   test")?;

@@ -6,7 +6,7 @@ use dipsift_ledger::{
     Current, DateCode, FailingPin, Hex, Insertion, Ledger, Lot, MemoryMap, Nature, Remark,
     RemarkKind, Selection, Selftest, Subject, Tester, Type, Verdict, Which,
 };
-use dipsift_papers::{Label, Lists, LotPaper, labels_of, lot_report};
+use dipsift_papers::{Label, Lists, LotPaper, Photo, Sheet, labels_of, lot_report};
 use jiff::tz::TimeZone;
 use jiff::{Timestamp, ToSpan as _};
 use std::collections::BTreeMap;
@@ -140,11 +140,24 @@ pub fn evening(nature: Nature) -> Ledger {
     for (kind, text) in [
         (RemarkKind::Note, "tube with the torn label; 74LS00 among 74LS153"),
         (RemarkKind::Photo, "photos/2026-11-25/tube.jpg"),
+        (RemarkKind::Photo, "photos/lost.png"),
     ] {
         let about = Subject::Lot(LOT.into());
         ledger.add_remark(&Remark { at: at(3000), about, kind, text: text.into() }).unwrap();
     }
     ledger
+}
+
+/// The smallest picture there is: one dot (GIF89a), from memory.
+pub const DOT: &[u8] =
+    b"GIF89a\x01\0\x01\0\x80\x01\0\0\0\0\xff\xff\xff,\0\0\0\0\x01\0\x01\0\0\x02\x02D\x01\0;";
+
+/// One photograph was found, one not.
+pub fn photos() -> BTreeMap<String, Photo> {
+    let left = Photo::Left("there is no such file".into());
+    [("photos/2026-11-25/tube.jpg", Photo::of(DOT)), ("photos/lost.png", left)]
+        .map(|(path, photo)| (path.to_owned(), photo))
+        .into()
 }
 
 pub fn report_of(ledger: &Ledger) -> String {
@@ -161,6 +174,7 @@ pub fn report_of(ledger: &Ledger) -> String {
             .into_iter()
             .collect(),
         titles: titles(),
+        photos: photos(),
     };
     let zone = TimeZone::UTC;
     lot_report(&LotPaper { lot: &lot, report: &report, lists: &lists, at: at(4000), zone: &zone })
@@ -169,4 +183,18 @@ pub fn report_of(ledger: &Ledger) -> String {
 pub fn labels(ledger: &Ledger) -> Vec<Label> {
     let report = ledger.report(&Selection::lot(LOT)).unwrap();
     labels_of(LOT, &report, &titles(), &TimeZone::UTC)
+}
+
+/// 65 labels on a sheet, a size that is sold (common practice).
+pub fn narrow() -> Sheet {
+    Sheet {
+        columns: 5,
+        rows: 13,
+        left_mm: 4.7,
+        top_mm: 10.7,
+        pitch_x_mm: 40.6,
+        pitch_y_mm: 21.2,
+        width_mm: 38.1,
+        height_mm: 21.2,
+    }
 }

@@ -1,6 +1,6 @@
 //! `ledger backup`, `export` and `merge`.
 
-use super::{Backup, Export, Form, Merge, said};
+use super::{Backup, Export, Form, Merge, exists, said};
 use crate::exit::{Failure, Status};
 use crate::interrupt::Unfinished;
 use crate::output::Output;
@@ -55,8 +55,9 @@ pub fn export(args: &Export, out: &mut Output) -> Result<Status, Failure> {
         Some(file) => {
             let spinner = progress::spinner(out, "{msg} written");
             let unfinished = Unfinished::new(file);
-            let to = File::create_new(file).map_err(|error| {
-                Failure::usage(format!("failed to write {}: {error}", file.display()))
+            let to = File::create_new(file).map_err(|error| match error.kind() {
+                io::ErrorKind::AlreadyExists => exists(file.display()),
+                _ => Failure::usage(format!("failed to write {}: {error}", file.display())),
             })?;
             if let Err(error) = export_to(
                 &ledger,

@@ -6,6 +6,8 @@ use dipsift_ledger::{Ledger, LedgerError};
 use etcetera::BaseStrategy as _;
 use jiff::tz::TimeZone;
 use std::error::Error;
+use std::fmt::Display;
+use std::io::ErrorKind;
 use std::path::PathBuf;
 
 /// Which ledger to use.
@@ -57,6 +59,11 @@ impl LedgerArgs {
 
 /// What the ledger says, with its causes.
 pub fn said(error: &LedgerError) -> Failure {
+    if let LedgerError::File { what, source } = error
+        && source.kind() == ErrorKind::AlreadyExists
+    {
+        return exists(what);
+    }
     let mut message = error.to_string();
     let mut cause = error.source();
     while let Some(error) = cause {
@@ -64,6 +71,11 @@ pub fn said(error: &LedgerError) -> Failure {
         cause = error.source();
     }
     Failure::usage(message)
+}
+
+/// A file that would have to be overwritten.
+pub fn exists(file: impl Display) -> Failure {
+    Failure::usage(format!("{file} exists and is left alone: say another name"))
 }
 
 /// Where the bench stands, as far as this machine knows: its days are those of the records.

@@ -5,15 +5,16 @@ mod copy;
 mod file;
 mod list;
 
-pub use file::{LedgerArgs, said, zone};
+pub use file::{LedgerArgs, exists, said, zone};
 
-use crate::exit::{Failure, Status};
+use crate::exit::{DONE_TABLE, Failure, Status};
 use crate::output::Output;
 use clap::{Args, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
 /// Arguments of `ledger`.
 #[derive(Debug, Args)]
+#[command(after_help = DONE_TABLE)]
 pub struct Ledger {
     /// What to do.
     #[command(subcommand)]
@@ -25,6 +26,7 @@ pub struct Ledger {
 #[command(disable_help_subcommand = true)]
 pub enum LedgerCommand {
     /// Look for damage and for broken rules
+    #[command(after_help = DONE_TABLE)]
     Check(LedgerArgs),
     /// Write a checked copy to a new file, while others may go on writing
     Backup(Backup),
@@ -38,6 +40,7 @@ pub enum LedgerCommand {
 
 /// Arguments of `ledger backup`.
 #[derive(Debug, Args)]
+#[command(after_help = DONE_TABLE)]
 pub struct Backup {
     /// The new file; one that exists is left alone
     #[arg(value_name = "FILE")]
@@ -49,6 +52,7 @@ pub struct Backup {
 
 /// Arguments of `ledger export`.
 #[derive(Debug, Args)]
+#[command(after_help = DONE_TABLE)]
 pub struct Export {
     /// Write it to this new file instead of standard output
     #[arg(value_name = "FILE")]
@@ -70,6 +74,7 @@ pub enum Form {
 
 /// Arguments of `ledger merge`.
 #[derive(Debug, Args)]
+#[command(after_help = DONE_TABLE)]
 pub struct Merge {
     /// The other ledger, or an export that ends in .csv or .json; it is only
     /// read
@@ -82,6 +87,7 @@ pub struct Merge {
 
 /// Arguments of `ledger list`.
 #[derive(Debug, Args)]
+#[command(after_help = DONE_TABLE)]
 pub struct List {
     /// Of this lot only
     #[arg(long, value_name = "NAME")]

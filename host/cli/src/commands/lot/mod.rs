@@ -8,12 +8,14 @@ pub use show::titles;
 
 use crate::args::General;
 use crate::commands::ledger::LedgerArgs;
-use crate::exit::{Failure, Status};
+use crate::exit::{DONE_TABLE, Failure, Status};
 use crate::output::Output;
 use clap::{Args, Subcommand};
+use dipsift_ledger::RemarkKind;
 
 /// Arguments of `lot`.
 #[derive(Debug, Args)]
+#[command(after_help = DONE_TABLE)]
 pub struct Lot {
     /// What to do.
     #[command(subcommand)]
@@ -27,19 +29,21 @@ pub enum LotCommand {
     /// Begin a lot: a tube, a drawer, a donor's bag
     Begin(Begin),
     /// List the lots with their counts
+    #[command(after_help = DONE_TABLE)]
     List(LedgerArgs),
     /// Show what a lot comes to: yield, failing pins, speed grades
     Show(Named),
     /// Add a note to a lot, or to its last insertion
-    Note(Remark),
+    Note(Note),
     /// Add a picture's path to a lot, or to its last insertion
-    Photo(Remark),
+    Photo(Photo),
     /// Undo the last insertion that counts; the record of it stays
     Undo(Undo),
 }
 
 /// Arguments of `lot begin`.
 #[derive(Debug, Args)]
+#[command(after_help = DONE_TABLE)]
 pub struct Begin {
     /// The lot's name, as on its label
     #[arg(value_name = "NAME")]
@@ -54,6 +58,7 @@ pub struct Begin {
 
 /// Arguments of `lot show`.
 #[derive(Debug, Args)]
+#[command(after_help = DONE_TABLE)]
 pub struct Named {
     /// The lot
     #[arg(value_name = "NAME")]
@@ -63,15 +68,40 @@ pub struct Named {
     pub ledger: LedgerArgs,
 }
 
-/// Arguments of `lot note` and `lot photo`.
+/// Arguments of `lot note`.
 #[derive(Debug, Args)]
-pub struct Remark {
+#[command(after_help = DONE_TABLE)]
+pub struct Note {
     /// The lot
     #[arg(value_name = "NAME")]
     pub name: String,
-    /// The note, or the picture's path
-    #[arg(value_name = "TEXT|PATH")]
+    /// The note
+    #[arg(value_name = "TEXT")]
     pub text: String,
+    /// What it is about.
+    #[command(flatten)]
+    pub about: About,
+}
+
+/// Arguments of `lot photo`.
+#[derive(Debug, Args)]
+#[command(after_help = DONE_TABLE)]
+pub struct Photo {
+    /// The lot
+    #[arg(value_name = "NAME")]
+    pub name: String,
+    /// The picture's path. It is recorded as typed; `report` shows a JPEG, PNG,
+    /// GIF or WebP that it finds there
+    #[arg(value_name = "PATH")]
+    pub path: String,
+    /// What it is about.
+    #[command(flatten)]
+    pub about: About,
+}
+
+/// What a note or a picture is about.
+#[derive(Debug, Args)]
+pub struct About {
     /// About the lot's last insertion instead of the lot
     #[arg(long)]
     pub last: bool,
@@ -82,6 +112,7 @@ pub struct Remark {
 
 /// Arguments of `lot undo`.
 #[derive(Debug, Args)]
+#[command(after_help = DONE_TABLE)]
 pub struct Undo {
     /// The lot
     #[arg(value_name = "NAME")]
@@ -100,8 +131,12 @@ pub fn run(args: &Lot, general: &General, out: &mut Output) -> Result<Status, Fa
         LotCommand::Begin(args) => write::begin(args, out),
         LotCommand::List(args) => list::run(args, out),
         LotCommand::Show(args) => show::run(args, general, out),
-        LotCommand::Note(args) => write::remark(args, dipsift_ledger::RemarkKind::Note, out),
-        LotCommand::Photo(args) => write::remark(args, dipsift_ledger::RemarkKind::Photo, out),
+        LotCommand::Note(args) => {
+            write::remark(&args.name, RemarkKind::Note, &args.text, &args.about, out)
+        }
+        LotCommand::Photo(args) => {
+            write::remark(&args.name, RemarkKind::Photo, &args.path, &args.about, out)
+        }
         LotCommand::Undo(args) => write::undo(args, out),
     }
 }

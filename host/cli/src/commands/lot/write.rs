@@ -1,6 +1,6 @@
 //! `lot begin`, `note`, `photo` and `undo`.
 
-use super::{Begin, Remark, Undo};
+use super::{About, Begin, Undo};
 use crate::commands::ledger::said;
 use crate::exit::{Failure, Status};
 use crate::output::Output;
@@ -25,19 +25,24 @@ pub fn begin(args: &Begin, out: &mut Output) -> Result<Status, Failure> {
     Ok(Status::Go)
 }
 
-pub fn remark(args: &Remark, kind: RemarkKind, out: &mut Output) -> Result<Status, Failure> {
-    let mut ledger = args.ledger.open()?;
-    let (about, words) = if args.last {
-        let last = ledger.last_insertions(&args.name, 1).map_err(|error| said(&error))?;
-        let chip = last.first().ok_or_else(|| {
-            Failure::usage(format!("the lot {:?} has no insertion yet", args.name))
-        })?;
-        (Subject::Insertion(chip.id), format!("insertion {} of {}", chip.sequence, args.name))
+pub fn remark(
+    name: &str,
+    kind: RemarkKind,
+    text: &str,
+    about: &About,
+    out: &mut Output,
+) -> Result<Status, Failure> {
+    let mut ledger = about.ledger.open()?;
+    let (about, words) = if about.last {
+        let last = ledger.last_insertions(name, 1).map_err(|error| said(&error))?;
+        let chip = last
+            .first()
+            .ok_or_else(|| Failure::usage(format!("the lot {name:?} has no insertion yet")))?;
+        (Subject::Insertion(chip.id), format!("insertion {} of {name}", chip.sequence))
     } else {
-        (Subject::Lot(args.name.clone()), format!("lot {}", args.name))
+        (Subject::Lot(name.to_owned()), format!("lot {name}"))
     };
-    let remark =
-        dipsift_ledger::Remark { at: Timestamp::now(), about, kind, text: args.text.clone() };
+    let remark = dipsift_ledger::Remark { at: Timestamp::now(), about, kind, text: text.into() };
     let id = ledger.add_remark(&remark).map_err(|error| said(&error))?;
     if out.json {
         out.object(Status::Go, json!({ "remark": remark, "id": id }))?;

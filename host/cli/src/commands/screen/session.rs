@@ -150,7 +150,8 @@ impl<'a> Session<'a> {
             Ok(named) => named,
             Err(why) => {
                 let refused = Refused::because("", "", marked.text.clone(), why.clone());
-                return Some(Checked::refused(refused.report(nature)));
+                let report = Report { reason: Reason::Marking, ..refused.report(nature) };
+                return Some(Checked::refused(report));
             }
         };
         let checked = self.check_named(named, seated, progress);
