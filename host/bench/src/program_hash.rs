@@ -30,3 +30,30 @@ impl Serialize for ProgramHash {
         serializer.collect_str(self)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::preflight::{contact_steps, unpowered};
+    use std::io::Write;
+    use std::process::{Command, Stdio};
+
+    /// What `sha256sum` (GNU coreutils) says of the bytes that a station gets.
+    #[test]
+    fn another_program_comes_to_the_same_hash() {
+        let (header, steps) = (unpowered(40, 0), contact_steps());
+        let mut bytes = postcard::to_allocvec(&header).expect("a header");
+        bytes.extend(postcard::to_allocvec(&steps).expect("steps"));
+        let mut child = Command::new("sha256sum")
+            .stdin(Stdio::piped())
+            .stdout(Stdio::piped())
+            .spawn()
+            .expect("sha256sum starts");
+        child.stdin.take().expect("piped").write_all(&bytes).expect("written");
+        let output = child.wait_with_output().expect("it ends");
+        let said = String::from_utf8(output.stdout).expect("UTF-8");
+        let hash = ProgramHash::of(&header, &steps).expect("a hash").to_string();
+        assert_eq!(said.split_whitespace().next(), Some(hash.as_str()));
+        assert_ne!(ProgramHash::of(&unpowered(40, 1), &steps).expect("a hash").to_string(), hash);
+    }
+}
