@@ -176,7 +176,7 @@ fn a_mixed_bag_asks_for_markings_completes_them_and_offers_the_same_again() {
         ["74LS138", "go", "functional"],
         ["74LS138", "go", "functional"],
         ["74LS1?8", "go", "functional"],
-        ["XYZZY", "refused", "unsupported"],
+        ["XYZZY", "refused", "marking"],
     ];
     assert_eq!(evening.recorded(), wanted);
 }
