@@ -15,7 +15,7 @@ use std::time::Duration;
 
 const KILLS: u64 = 200;
 /// More chips than all rounds together reach.
-const CHIPS: u64 = 5_000;
+const CHIPS: u64 = 1_500;
 
 /// A small generator of our own (xorshift64, Marsaglia 2003), so that the moments are the same
 /// each time.
