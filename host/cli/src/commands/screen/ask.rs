@@ -1,7 +1,8 @@
 //! Questions about a chip's marking.
 
-use super::hands::{Hands, LOOK_EVERY};
+use super::hands::Hands;
 use super::typed::{self, Typed};
+use super::waits::LOOK_EVERY;
 use crate::desk::Heard;
 use crate::exit::Failure;
 use crate::interrupt;

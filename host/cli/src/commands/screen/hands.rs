@@ -4,14 +4,15 @@
 
 use super::ask::Asked;
 use super::session::{Checked, Ending, Session, contact_fault, lost};
-use super::typed::{self, Typed, WORDS};
+use super::typed::{Typed, WORDS};
+use super::waits::{Then, Waited};
 use crate::args::Screen;
+use crate::desk::Desk;
 use crate::desk::letters::large;
-use crate::desk::{Desk, Heard};
 use crate::exit::{Failure, Status};
 use crate::marking::{self, Marked, Meaning};
 use crate::output::Output;
-use crate::testers::{Opened, link_failure};
+use crate::testers::Opened;
 use crate::verdict;
 use crate::{interrupt, summary};
 use dipsift_bench::{Outcome, Reason, Report, destination};
@@ -22,34 +23,9 @@ use serde_json::json;
 use std::collections::HashMap;
 use std::io::Write;
 use std::path::Path;
-use std::time::Duration;
 
-/// How often the socket is looked at.
-pub(super) const LOOK_EVERY: Duration = Duration::from_millis(150);
-/// A chip is there, or gone, once so many looks say so: it goes in pin by pin.
-const LOOKS: u32 = 2;
 /// Candidates for a marking that is being typed.
 const MOST_CANDIDATES: usize = 24;
-
-/// What a wait ended with.
-enum Waited {
-    /// The socket is as wanted.
-    Socket,
-    /// A line was typed.
-    Typed(Typed),
-    /// The person has finished.
-    End,
-}
-
-/// What happens to the chip in the socket.
-enum Then {
-    /// It is checked again.
-    Again,
-    /// It is out, or is to be taken out.
-    Out,
-    /// The person has finished.
-    End,
-}
 
 /// Screens chips until standard input ends or Ctrl-C is pressed.
 pub fn run(
@@ -132,10 +108,10 @@ pub(super) struct Hands<'a, 'd> {
     /// The marking that Enter stands for.
     pub(super) last: Option<String>,
     /// The chip that is inserted next, where its marking was typed before.
-    next: Option<Marked>,
+    pub(super) next: Option<Marked>,
     pub(super) fixed: Option<Marked>,
     /// Whether standard input has ended: the chip at hand is the last.
-    ended: bool,
+    pub(super) ended: bool,
 }
 
 impl Hands<'_, '_> {
@@ -199,7 +175,7 @@ impl Hands<'_, '_> {
     }
 
     /// Takes the marking of the chip that comes next.
-    fn hear_next(&mut self, line: &str, out: &Output) -> Result<Then, Failure> {
+    pub(super) fn hear_next(&mut self, line: &str, out: &Output) -> Result<Then, Failure> {
         if let Some(fixed) = &self.fixed {
             self.desk.say(&format!(
                 "every chip is checked as {}; for a mixed bag end, and say screen without a part",
@@ -297,85 +273,6 @@ impl Hands<'_, '_> {
         self.last = Some(marked.text.clone());
         self.known.insert(marked.text.clone(), marked.clone());
         Ok(self.desk.check()?)
-    }
-
-    /// After a doubtful contact: waits until the chip is out and in again, or Enter says that it
-    /// sits well.
-    fn wait_for_seat(&mut self, out: &Output) -> Result<Then, Failure> {
-        let first = "reseat: take it out, look at pins and notch, clean (skip: leave it so)";
-        let second = "seat the same chip again (skip: leave it so)";
-        for (occupied, question) in [(false, first), (true, second)] {
-            loop {
-                match self.wait(occupied, question)? {
-                    Waited::Socket => break,
-                    Waited::End | Waited::Typed(Typed::End) => return Ok(Then::End),
-                    Waited::Typed(Typed::Same | Typed::Again) => return Ok(Then::Again),
-                    Waited::Typed(Typed::Skip) => return Ok(Then::Out),
-                    Waited::Typed(other) => {
-                        if let Then::End = self.hear(other, out)? {
-                            return Ok(Then::End);
-                        }
-                    }
-                }
-            }
-        }
-        Ok(Then::Again)
-    }
-
-    /// Waits until the chip is out. `place` says where it goes.
-    fn wait_until_out(&mut self, place: &str, out: &Output) -> Result<Then, Failure> {
-        let place = place.split_once(": ").map_or(place, |(place, _)| place);
-        loop {
-            let question = match (place, &self.next) {
-                ("nowhere", _) => "take it out".to_string(),
-                (place, None) => format!("take it out: {place}"),
-                (place, Some(next)) => format!("take it out: {place}; next {}", next.text),
-            };
-            match self.wait(false, &question)? {
-                Waited::Socket => return Ok(Then::Out),
-                Waited::End | Waited::Typed(Typed::End) => return Ok(Then::End),
-                Waited::Typed(Typed::Again) => return Ok(Then::Again),
-                Waited::Typed(Typed::Same | Typed::Skip) => {}
-                Waited::Typed(other) => {
-                    if let Then::End = self.hear(other, out)? {
-                        return Ok(Then::End);
-                    }
-                }
-            }
-        }
-    }
-
-    /// A word, or the marking of the chip that comes next.
-    fn hear(&mut self, typed: Typed, out: &Output) -> Result<Then, Failure> {
-        match typed {
-            Typed::Marking(line) => self.hear_next(&line, out),
-            other => self.obey(&other).map(|()| Then::Out),
-        }
-    }
-
-    /// Waits until a chip is in the socket, or none; or until a line is typed.
-    fn wait(&mut self, occupied: bool, question: &str) -> Result<Waited, Failure> {
-        self.desk.ask(question);
-        let mut looks = 0;
-        loop {
-            let seen = self.session.opened.bench.occupied();
-            if interrupt::asked() {
-                return Ok(Waited::End);
-            }
-            let seen = seen.map_err(|error| link_failure(&error))?;
-            looks = if seen == occupied { looks + 1 } else { 0 };
-            if looks >= LOOKS {
-                return Ok(Waited::Socket);
-            }
-            if self.ended && seen != occupied {
-                return Ok(Waited::End);
-            }
-            match self.desk.listen(LOOK_EVERY) {
-                Heard::Line(line) => return Ok(Waited::Typed(typed::read(&line))),
-                Heard::Nothing => {}
-                Heard::End => self.ended = true,
-            }
-        }
     }
 
     /// Does what a word says.

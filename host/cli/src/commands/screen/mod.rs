@@ -6,6 +6,7 @@ mod hands;
 mod record;
 mod session;
 mod typed;
+mod waits;
 
 use crate::args::{General, Screen};
 use crate::exit::{Failure, Status};
