@@ -6,6 +6,8 @@ use std::io::{ErrorKind, Write, stderr};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Mutex, MutexGuard, OnceLock, PoisonError};
+use std::thread;
+use std::time::{Duration, Instant};
 
 /// How a shell tells a program that Ctrl-C has ended: 128 and the number of the signal.
 const STATUS: i32 = 130;
@@ -17,6 +19,8 @@ static UNFINISHED: Mutex<Option<PathBuf>> = Mutex::new(None);
 /// What SQLite adds to the name of a database that it is writing (SQLite, Temporary Files Used By
 /// SQLite).
 const JOURNAL: &str = "-journal";
+/// How long files that are made anew are waited for.
+const LINGER: Duration = Duration::from_millis(200);
 
 /// Takes Ctrl-C, and the end of the terminal or of the session, as a request from now on. A second
 /// one ends the program at once; the station then switches off by itself after 200 ms of silence.
@@ -47,9 +51,18 @@ fn remove(file: &Path) -> std::io::Result<()> {
     let mut journal = file.as_os_str().to_os_string();
     journal.push(JOURNAL);
     let removed = std::fs::remove_file(file);
-    // Most files have none.
-    let _ = std::fs::remove_file(journal);
-    removed
+    // Whoever writes goes on until the program ends, and SQLite makes its journal, and a file that
+    // it has not opened yet, once: they go away, too, when they come.
+    let until = Instant::now() + LINGER;
+    loop {
+        // Most files have none.
+        let _ = std::fs::remove_file(&journal);
+        if Instant::now() >= until {
+            return removed;
+        }
+        thread::sleep(LINGER / 50);
+        let _ = std::fs::remove_file(file);
+    }
 }
 
 /// Asks the program to end. Says whether that had been asked before.

@@ -6,7 +6,7 @@ use crate::args::Screen;
 use crate::desk::Display;
 use crate::exit::{Failure, Status};
 use crate::output::Output;
-use crate::simulated::Ready;
+use crate::simulated::{Ready, Simulated};
 use crate::testers::Opened;
 use crate::{interrupt, marking, progress, summary};
 use dipsift_bench::{Batch, BatchChip};
@@ -73,30 +73,50 @@ pub fn run(args: &Screen, library: &Library, out: &mut Output) -> Result<Status,
         all as u64,
     )));
     let mut done = played.min(all);
-    for (chip, content) in batch.chips.iter().zip(contents).skip(played) {
+    let chips = batch.chips.iter().zip(contents).skip(played);
+    let result = play(&mut session, &socket, chips, &display, out, &mut |session| {
+        done += 1;
+        display.progress(done as u64, session.words());
+    });
+    let shown = display.end();
+    if let Err(failure) = result {
+        return Err(session.failed(out, failure));
+    }
+    shown?;
+    let body = json!({ "batch": { "title": batch.title, "scenario": batch.scenario } });
+    let ending = if done == all { Ending::Completed } else { Ending::Interrupted };
+    session.end(out, body, ending)
+}
+
+/// Plays chips until all had their turn, somebody wants it to end, or the tester is lost.
+fn play<'b>(
+    session: &mut Session<'_>,
+    socket: &Simulated,
+    chips: impl Iterator<Item = (&'b BatchChip, Option<Ready>)>,
+    display: &Display,
+    out: &Output,
+    told: &mut dyn FnMut(&Session<'_>),
+) -> Result<(), Failure> {
+    for (chip, content) in chips {
         if interrupt::asked() {
             break;
         }
         if let Some(content) = content {
             socket.insert(content)?;
         }
-        let marked = marking::read_unattended(library, &chip.marking);
+        let marked = marking::read_unattended(session.library, &chip.marking);
         let Some(checked) = session.check(&marked, false, &mut |_| {}) else { break };
         let mut page = out.page();
         session.add(&mut page, &marked, chip.note.as_deref(), &checked, false)?;
         socket.remove();
         display.text(page.take());
-        done += 1;
-        display.progress(done as u64, session.words());
+        told(session);
         display.check()?;
         if lost(checked.report()) {
             break;
         }
     }
-    display.end()?;
-    let body = json!({ "batch": { "title": batch.title, "scenario": batch.scenario } });
-    let ending = if done == all { Ending::Completed } else { Ending::Interrupted };
-    session.end(out, body, ending)
+    Ok(())
 }
 
 /// What goes into the socket. A marking that the library does not know is refused before the

@@ -74,7 +74,9 @@ pub fn run(
     }
     // The keyboard goes back before anything else is printed, also after a failure.
     let shown = desk.close();
-    result?;
+    if let Err(failure) = result {
+        return Err(session.failed(out, failure));
+    }
     shown?;
     let ending = if interrupt::asked() { Ending::Interrupted } else { Ending::Completed };
     session.end(out, json!({ "batch": null }), ending)

@@ -96,6 +96,8 @@ pub enum Ending {
     Completed,
     /// Ctrl-C came before.
     Interrupted,
+    /// Something failed, which is told elsewhere.
+    Failed,
 }
 
 /// A batch in work.
@@ -285,6 +287,13 @@ impl<'a> Session<'a> {
         let _ = self.opened.bench.link().off();
     }
 
+    /// Prints what there is after a failure, which the caller tells: what was recorded, stays.
+    pub fn failed(self, out: &mut Output, failure: Failure) -> Failure {
+        // Where it is the output that fails, that is told once.
+        let _ = self.end(out, json!({}), Ending::Failed);
+        failure
+    }
+
     /// Prints the end.
     pub fn end(
         mut self,
@@ -292,12 +301,15 @@ impl<'a> Session<'a> {
         mut body: Value,
         ending: Ending,
     ) -> Result<Status, Failure> {
-        let lost = self.tally.all.trouble > 0;
+        let lost = self.tally.all.trouble > 0 || ending == Ending::Failed;
         if !lost {
             self.switch_off();
         }
+        if ending == Ending::Failed && out.json {
+            return Ok(Status::Trouble);
+        }
         let status = match (lost, ending) {
-            (true, _) => Status::Trouble,
+            (true, _) | (_, Ending::Failed) => Status::Trouble,
             (false, Ending::Completed) => Status::Go,
             (false, Ending::Interrupted) => Status::NotDecided,
         };
@@ -316,6 +328,7 @@ impl<'a> Session<'a> {
         }
         summary::end(out, &self.tally, self.opened.bench.nature())?;
         match status {
+            Status::Trouble if ending == Ending::Failed => {}
             Status::Trouble => {
                 out.paragraph("", 0, "the tester was lost: the batch is not complete")?
             }
