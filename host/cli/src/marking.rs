@@ -44,7 +44,7 @@ pub fn read(library: &Library, text: &str) -> Meaning {
     }
     let decoded = dipsift_marking::read(text, library);
     let marked = |named: Named| {
-        let made = made(&decoded, &named).filter(|_| several_words(text));
+        let made = made(&decoded, &named);
         Marked { text: text.into(), named: Ok(named), made }
     };
     // The library's own rules come first: they decide what may be powered.
@@ -143,6 +143,8 @@ mod tests {
         let Meaning::One(marked) = read(&library, "SN74LS00N 8412") else { panic!("not one") };
         assert_eq!(marked.named.ok().map(|named| named.name).as_deref(), Some("74LS00"));
         assert_eq!(marked.made, DateCode::new(1984, 12));
+        let Meaning::One(marked) = read(&library, "SN74LS00N/7825") else { panic!("not one") };
+        assert_eq!(marked.made, DateCode::new(1978, 25));
         assert_eq!(name("74LS00").as_deref(), Some("74LS00"));
         // A number alone is no date, though it could be one.
         let Meaning::One(marked) = read(&library, "7404") else { panic!("not one") };

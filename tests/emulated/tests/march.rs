@@ -93,7 +93,7 @@ fn failures_are_told_where_they_are() {
         assert_eq!(run.report.outcome, Outcome::NoGo, "{number}");
         // The station counts rows above columns, the simulator columns above rows.
         let at = if number == "4164" { (address & 0xFF) << 8 | address >> 8 } else { address };
-        let words: Vec<u32> = run.misses.iter().map(|miss| miss.address).collect();
+        let words: Vec<u32> = run.failing.iter().map(|(address, _)| *address).collect();
         assert!(!words.is_empty() && words.iter().all(|&word| word == at), "{number}: {words:?}");
     }
 }
