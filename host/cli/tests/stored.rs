@@ -2,72 +2,26 @@
 
 mod common;
 
-use common::{Folder, Ran, dipsift, process};
+use common::simulated::Simulated;
+use common::{Folder, Ran, dipsift};
 use dipsift_wire::{
     Accumulator, Answer, Ask, Capabilities, Hello, MAX_FRAME, Nature, Reply, Request, ResetCause,
     VersionRange, decode_request, encode_reply,
 };
 use serialport::{SerialPort, TTYPort};
-use std::io::{BufRead, BufReader, Read, Write};
-use std::process::{Child, ChildStdout, Stdio};
+use std::io::{Read, Write};
 use std::time::{Duration, Instant};
 
-/// A simulated tester in a process of its own, stopped when the value goes away.
-struct Simulated {
-    child: Child,
-    said: BufReader<ChildStdout>,
-    port: String,
+fn stored(tester: &Simulated, args: &[&str]) -> Ran {
+    dipsift(&[&["stored"], args, &["--tester", &tester.port]].concat())
 }
 
-impl Simulated {
-    fn start(args: &[&str]) -> Self {
-        let mut child = process()
-            .arg("simulate")
-            .args(args)
-            .stdin(Stdio::piped())
-            .stdout(Stdio::piped())
-            .stderr(Stdio::null())
-            .spawn()
-            .expect("the program starts");
-        let mut said = BufReader::new(child.stdout.take().expect("standard output is piped"));
-        let (mut port, mut line) = (String::new(), String::new());
-        while !line.starts_with("stop") {
-            line.clear();
-            assert_ne!(said.read_line(&mut line).expect("a line"), 0, "ended too early");
-            if let Some(rest) = line.strip_prefix("port") {
-                port = rest.trim().to_string();
-            }
-        }
-        Self { child, said, port }
-    }
-
-    /// Types a line and gives what is said to it.
-    fn type_line(&mut self, line: &str) -> String {
-        let input = self.child.stdin.as_mut().expect("standard input is piped");
-        writeln!(input, "{line}").expect("a line typed");
-        let mut answer = String::new();
-        self.said.read_line(&mut answer).expect("an answer");
-        answer.trim_end().to_string()
-    }
-
-    fn stored(&self, args: &[&str]) -> Ran {
-        dipsift(&[&["stored"], args, &["--tester", &self.port]].concat())
-    }
-
-    /// What a command printed after the tester, whose port has another name each time.
-    fn page(&self, args: &[&str]) -> String {
-        let page = self.stored(args).page();
-        let (tester, rest) = page.split_once("\narmed").expect("what is armed");
-        assert!(tester.contains("SIMULATED"), "{tester}");
-        format!("armed{rest}")
-    }
-}
-
-impl Drop for Simulated {
-    fn drop(&mut self) {
-        let _ = self.child.kill();
-        let _ = self.child.wait();
-    }
+/// What a command printed after the tester, whose port has another name each time.
+fn page(tester: &Simulated, args: &[&str]) -> String {
+    let page = stored(tester, args).page();
+    let (tester, rest) = page.split_once("\narmed").expect("what is armed");
+    assert!(tester.contains("SIMULATED"), "{tester}");
+    format!("armed{rest}")
 }
 
 #[test]
@@ -90,21 +44,21 @@ fn the_list_of_the_image() {
 fn an_armed_part_is_checked_at_the_press_of_the_button() {
     let mut simulated = Simulated::start(&["--sim-part", "74LS00"]);
     assert_eq!(simulated.type_line("press"), "pressed: nothing to run is armed (all lamps)");
-    insta::assert_snapshot!("armed_on_screen", simulated.page(&["arm", "74LS00"]));
+    insta::assert_snapshot!("armed_on_screen", page(&simulated, &["arm", "74LS00"]));
     assert_eq!(simulated.type_line("press"), "pressed: go (green lamp)");
     simulated.type_line("insert 74LS00, pin 3 stuck low");
     assert_eq!(simulated.type_line("press"), "pressed: no-go (red lamp)");
     simulated.type_line("remove");
     assert_eq!(simulated.type_line("press"), "pressed: not decided (blue lamp)");
-    let list = simulated.stored(&["list", "--json"]).json();
+    let list = stored(&simulated, &["list", "--json"]).json();
     assert_eq!(list["armed"]["name"], "74LS00");
     assert_eq!(list["armed"]["held"], true);
-    let armed = simulated.stored(&["arm", "7400", "--json"]).json();
+    let armed = stored(&simulated, &["arm", "7400", "--json"]).json();
     assert_eq!(armed["armed"]["name"], "7400");
     assert!(armed["assumption"].as_str().expect("an assumption").contains("standard"));
-    insta::assert_snapshot!("disarmed_on_screen", simulated.page(&["disarm"]));
+    insta::assert_snapshot!("disarmed_on_screen", page(&simulated, &["disarm"]));
     assert_eq!(simulated.type_line("press"), "pressed: nothing to run is armed (all lamps)");
-    assert_eq!(simulated.stored(&["disarm", "--json"]).json()["armed"], serde_json::Value::Null);
+    assert_eq!(stored(&simulated, &["disarm", "--json"]).json()["armed"], serde_json::Value::Null);
     // The same station still serves a host.
     let port = simulated.port.clone();
     simulated.type_line("insert 7404");
@@ -122,10 +76,10 @@ fn programs_of_ones_own_are_compiled_and_run() {
     let size = std::fs::metadata(&file).expect("the file").len();
     assert_eq!(json["bytes"].as_u64(), Some(size));
     let mut simulated = Simulated::start(&["--stored", &file, "--sim-part", "4011B"]);
-    insta::assert_snapshot!("own_list", simulated.page(&["list"]));
-    assert_eq!(simulated.stored(&["arm", "4011"]).status, 0);
+    insta::assert_snapshot!("own_list", page(&simulated, &["list"]));
+    assert_eq!(stored(&simulated, &["arm", "4011"]).status, 0);
     assert_eq!(simulated.type_line("press"), "pressed: go (green lamp)");
-    let other = simulated.stored(&["arm", "74LS00"]);
+    let other = stored(&simulated, &["arm", "74LS00"]);
     assert_eq!(other.status, 4);
     assert_eq!(
         other.err,
@@ -138,14 +92,14 @@ fn programs_of_ones_own_are_compiled_and_run() {
 #[test]
 fn an_armed_memory_is_marched_at_the_press_of_the_button() {
     let mut simulated = Simulated::start(&["--sim-part", "6264"]);
-    assert_eq!(simulated.stored(&["arm", "6264"]).status, 0);
+    assert_eq!(stored(&simulated, &["arm", "6264"]).status, 0);
     assert_eq!(simulated.type_line("press"), "pressed: go (green lamp)");
     simulated.type_line("insert 6264, cell 8191 bit 7 stuck at 0");
     assert_eq!(simulated.type_line("press"), "pressed: no-go (red lamp)");
     simulated.type_line("remove");
     assert_eq!(simulated.type_line("press"), "pressed: not decided (blue lamp)");
     simulated.type_line("insert 4164");
-    assert_eq!(simulated.stored(&["arm", "4164"]).status, 0);
+    assert_eq!(stored(&simulated, &["arm", "4164"]).status, 0);
     assert_eq!(simulated.type_line("press"), "pressed: go (green lamp)");
 }
 
@@ -181,14 +135,14 @@ fn what_cannot_be_is_one_clear_error() {
 fn an_image_without_programs_and_a_damaged_one_are_told_apart() {
     let folder = Folder::new();
     let mut simulated = Simulated::start(&["--stored", &folder.file("none.bin", "")]);
-    insta::assert_snapshot!("no_programs", simulated.page(&["list"]));
-    one_error(&simulated.stored(&["arm", "7400"]), 4, "built without stored programs");
+    insta::assert_snapshot!("no_programs", page(&simulated, &["list"]));
+    one_error(&stored(&simulated, &["arm", "7400"]), 4, "built without stored programs");
     assert_eq!(simulated.type_line("press"), "pressed: nothing to run is armed (all lamps)");
     let simulated = Simulated::start(&["--stored", &folder.file("bad.bin", "dsst and so on")]);
     for args in [&["list"][..], &["arm", "7400"]] {
-        one_error(&simulated.stored(args), 3, "damaged: flash the image again");
+        one_error(&stored(&simulated, args), 3, "damaged: flash the image again");
     }
-    assert_eq!(simulated.stored(&["disarm"]).status, 0);
+    assert_eq!(stored(&simulated, &["disarm"]).status, 0);
 }
 
 /// A station of protocol version 1: it answers a hello and nothing that came later.

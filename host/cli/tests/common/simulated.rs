@@ -39,7 +39,7 @@ impl Simulated {
         writeln!(input, "{line}").expect("a line typed");
         let mut answer = String::new();
         self.said.read_line(&mut answer).expect("an answer");
-        answer
+        answer.trim_end().to_string()
     }
 }
 

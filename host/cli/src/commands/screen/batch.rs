@@ -5,10 +5,11 @@ use super::session::{Ending, Session, lost};
 use crate::args::Screen;
 use crate::desk::Display;
 use crate::exit::{Failure, Status};
+use crate::marking::{self, Marked};
 use crate::output::Output;
 use crate::simulated::{Ready, Simulated};
 use crate::testers::Opened;
-use crate::{interrupt, marking, progress, summary};
+use crate::{interrupt, progress, summary};
 use dipsift_bench::{Batch, BatchChip};
 use dipsift_language::Library;
 use serde_json::json;
@@ -53,7 +54,7 @@ pub fn run(args: &Screen, library: &Library, out: &mut Output) -> Result<Status,
                 ))
             })
         })
-        .collect::<Result<Vec<Option<Ready>>, Failure>>()?;
+        .collect::<Result<Vec<(Marked, Option<Ready>)>, Failure>>()?;
     let (mut opened, socket) = Opened::simulated(batch.seed)?;
     opened.interruptible();
     let record = super::record_of(args, &opened)?;
@@ -92,19 +93,18 @@ pub fn run(args: &Screen, library: &Library, out: &mut Output) -> Result<Status,
 fn play<'b>(
     session: &mut Session<'_>,
     socket: &Simulated,
-    chips: impl Iterator<Item = (&'b BatchChip, Option<Ready>)>,
+    chips: impl Iterator<Item = (&'b BatchChip, (Marked, Option<Ready>))>,
     display: &Display,
     out: &Output,
     told: &mut dyn FnMut(&Session<'_>),
 ) -> Result<(), Failure> {
-    for (chip, content) in chips {
+    for (chip, (marked, content)) in chips {
         if interrupt::asked() {
             break;
         }
         if let Some(content) = content {
             socket.insert(content)?;
         }
-        let marked = marking::read_unattended(session.library, &chip.marking);
         let Some(checked) = session.check(&marked, false, &mut |_| {}) else { break };
         let mut page = out.page();
         session.add(&mut page, &marked, chip.note.as_deref(), &checked, false)?;
@@ -119,16 +119,21 @@ fn play<'b>(
     Ok(())
 }
 
-/// What goes into the socket. A marking that the library does not know is refused before the
+/// What a chip is checked as, and what goes into the socket. A marking that the library does not know is refused before the
 /// tester is asked, so its chip need not be simulated.
-fn content(library: &Library, chip: &BatchChip, seed: u64) -> Result<Option<Ready>, String> {
-    let marked = marking::read_unattended(library, &chip.marking).named;
-    let (marking, holds) = match (&marked, &chip.holds) {
+fn content(
+    library: &Library,
+    chip: &BatchChip,
+    seed: u64,
+) -> Result<(Marked, Option<Ready>), String> {
+    let marked = marking::read_unattended(library, &chip.marking);
+    let (name, holds) = match (&marked.named, &chip.holds) {
         (Ok(named), holds) => (named.name.as_str(), holds.as_deref()),
         (Err(_), Some(holds)) => (chip.marking.as_str(), Some(holds.as_str())),
-        (Err(_), None) => return Ok(None),
+        (Err(_), None) => return Ok((marked, None)),
     };
-    Ready::new(library, marking, holds, &chip.defects, seed).map(Some)
+    let ready = Ready::new(library, name, holds, &chip.defects, seed)?;
+    Ok((marked, Some(ready)))
 }
 
 fn introduce(out: &mut Output, batch: &Batch, session: &Session<'_>) -> Result<(), Failure> {

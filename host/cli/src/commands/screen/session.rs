@@ -309,9 +309,9 @@ impl<'a> Session<'a> {
             return Ok(Status::Trouble);
         }
         let status = match (lost, ending) {
-            (true, _) | (_, Ending::Failed) => Status::Trouble,
             (false, Ending::Completed) => Status::Go,
             (false, Ending::Interrupted) => Status::NotDecided,
+            _ => Status::Trouble,
         };
         let lot = self.record.as_ref().map(Record::lot);
         if out.json {

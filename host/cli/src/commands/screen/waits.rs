@@ -13,6 +13,7 @@ use std::time::Duration;
 pub(super) const LOOK_EVERY: Duration = Duration::from_millis(150);
 /// A chip is there, or gone, once so many looks say so: it goes in pin by pin.
 const LOOKS: u32 = 2;
+
 /// What a wait ended with.
 pub(super) enum Waited {
     /// The socket is as wanted.
